@@ -1,0 +1,1 @@
+"""The simulated kiln's physics, each part against a source outside the project."""
