@@ -1,0 +1,85 @@
+"""The analogue instruments: draught transmitter and feed tube sensor, behind a MCP3008 converter."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from gpiozero import MCP3008
+
+from hardware.port import Blind, Blindness, Draught, Temperature
+from hardware.wiring import Transmitter
+
+NULL_BIT = 0x04  # in the last byte but one, just above the ten bits of the answer
+STEPS = 1024
+
+
+class StuckHigh(Exception):
+    """The converter didn't answer with its null bit: it is absent, or the data line is stuck high."""
+
+
+class Channel(MCP3008):  # type: ignore[misc]  # gpiozero has no types
+    """One channel of the converter, asked once a scan.
+
+    gpiozero throws the answer's null bit away; here it is looked at, because a data line that is stuck high has none.
+    What is asked never changes, so it is worked out once.
+    """
+
+    def __init__(self, channel: int, factory: Any) -> None:
+        """Claim the converter on the port's first select. Raises what gpiozero raises."""
+        self._request: list[int] = []
+        super().__init__(channel, port=0, device=0, pin_factory=factory)
+        self._request = self._send()
+
+    def _read(self) -> int:
+        high, low = self._spi.transfer(self._request)[-2:]
+        if high & NULL_BIT:
+            raise StuckHigh
+        return (high & 0x03) << 8 | low  # type: ignore[no-any-return]
+
+    def volts(self) -> float:
+        """Return the voltage at the input. Raises StuckHigh, and whatever the bus raises."""
+        # the middle of a step stands for the whole step
+        return (self._read() + 0.5) * self._max_voltage / STEPS  # type: ignore[no-any-return]
+
+
+class Gauge:
+    """One transmitter on one channel: a straight line between two voltages, and nothing believed outside them.
+
+    A broken wire reads about 0 V (the divider pulls the input down), and so does a data line stuck low: both are out
+    of range. A data line stuck high shows in the answer's null bit.
+    """
+
+    __slots__ = ("_blind", "_channel", "_failed", "_from_v", "_per_volt", "_source", "_stuck", "_to_v", "_value_at_0_v")
+
+    def __init__(self, channel: Channel, transmitter: Transmitter, source: str) -> None:
+        """`source` is who is named beside each value."""
+        self._channel = channel
+        self._source = source
+        self._per_volt = (transmitter.high - transmitter.low) / (transmitter.high_v - transmitter.low_v)
+        self._value_at_0_v = transmitter.low - self._per_volt * transmitter.low_v
+        self._from_v = transmitter.low_v - transmitter.margin_v
+        self._to_v = transmitter.high_v + transmitter.margin_v
+        self._blind = Blind(Blindness.OUT_OF_RANGE, source)
+        self._stuck = Blind(Blindness.BUS_STUCK_HIGH, source)
+        self._failed = Blind(Blindness.DRIVER_FAILED, source)
+
+    def _value(self) -> float | Blind:
+        try:
+            volts = self._channel.volts()
+        except StuckHigh:
+            return self._stuck
+        except Exception:  # a driver may raise anything; here it only ever means that this one value is missing
+            return self._failed
+        if self._from_v <= volts <= self._to_v:
+            return self._value_at_0_v + self._per_volt * volts
+        return self._blind
+
+    def draught(self) -> Draught | Blind:
+        """Read it as a draught, Pa."""
+        value = self._value()
+        return value if isinstance(value, Blind) else Draught(value, 0.0, self._source)
+
+    def temperature(self) -> Temperature | Blind:
+        """Read it as a temperature, °C."""
+        value = self._value()
+        return value if isinstance(value, Blind) else Temperature(value, 0.0, self._source)

@@ -1,0 +1,71 @@
+"""An emulated MCP3008 converter: eight voltages, asked for bit by bit.
+
+After the data sheet (memory): a start bit, single/differential, three channel bits, one clock to sample, a null bit,
+then ten bits with the highest first. Its answer depends on where the start bit lies, as the real one's does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from itertools import repeat
+from random import Random
+
+from hardware.simulated.noise import noise
+
+REFERENCE_V = 3.3
+FULL_SCALE = 1024
+ANSWER_AFTER_START = 16  # clocks from the start bit to the lowest bit of the answer
+
+
+class Mcp3008:
+    """One converter and what is wired to its eight inputs; an input with nothing on it is pulled to 0 V."""
+
+    modes: tuple[int, ...] = (0, 3)
+
+    def __init__(self, random: Random, noise_v: float = 0.0015) -> None:
+        """`noise_v` is the standard deviation at an input: half a step of the converter."""
+        self._inputs: list[Callable[[], float] | None] = [None] * 8
+        self._broken = [False] * 8
+        self._noise = noise(random) if noise_v else repeat(0.0)
+        self._noise_v = noise_v
+
+    def wire(self, channel: int, volts: Callable[[], float]) -> None:
+        """Connect an instrument to a channel."""
+        self._inputs[channel] = volts
+
+    def wire_breaks(self, channel: int) -> None:
+        """The wire to this channel breaks."""
+        self._broken[channel] = True
+
+    def repair(self) -> None:
+        """Mend every wire."""
+        self._broken = [False] * 8
+
+    def select(self) -> None:
+        """The select line falls; each transfer here is a transaction of its own."""
+
+    def exchange(self, words: list[int]) -> list[int]:
+        """Answer one conversion request."""
+        asked = int.from_bytes(words, "big")
+        length = 8 * len(words)
+        start = length - asked.bit_length()  # clocks before the start bit
+        left = length - start - 1 - ANSWER_AFTER_START
+        if asked == 0 or left < 0:
+            return [0xFF] * len(words)  # nobody asked, or the clock stopped before the answer was out
+        command = asked >> (length - start - 5) & 0x0F
+        # undriven clocks float high; from the null bit on the chip drives the line
+        answer = ((1 << length) - 1) & ~((1 << left + 11) - 1) | self._convert(command) << left
+        return list(answer.to_bytes(len(words), "big"))
+
+    def _convert(self, command: int) -> int:
+        channel = command & 0x07
+        volts = self._volts(channel)
+        if not command & 0x08:
+            volts -= self._volts(channel ^ 1)  # differential: against its neighbour
+        return min(max(int(volts / REFERENCE_V * FULL_SCALE), 0), FULL_SCALE - 1)
+
+    def _volts(self, channel: int) -> float:
+        source = self._inputs[channel]
+        if source is None or self._broken[channel]:
+            return 0.0
+        return source() + self._noise_v * next(self._noise)

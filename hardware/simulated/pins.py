@@ -1,0 +1,117 @@
+"""Emulated pins: what a gpiozero pin factory finds on a board that isn't there."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+from gpiozero import SPI
+from gpiozero.exc import DeviceClosed, PinSetInput
+from gpiozero.pins.mock import MockFactory, MockPWMPin
+
+from hardware.simulated.spi import SpiWires
+
+BOARD_REVISION = "c03112"  # a four-core board with the 40-pin header; only its list of pins matters
+
+
+class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
+    """One pin: as an output it tells the wiring its level, as an input it asks the wiring whether it is grounded.
+
+    Pulses have a duty of whole percents, as the real pin library makes them. It keeps no history.
+    """
+
+    def __init__(self, factory: Any, info: Any) -> None:
+        self.on_level: Callable[[float], None] | None = None
+        self.grounded: Callable[[], bool] | None = None
+        self._state: float = 0.0
+        super().__init__(factory, info)
+
+    def clear_states(self) -> None:
+        """Keep no history of levels: a firing has hundreds of thousands."""
+
+    def _get_state(self) -> float:
+        if self._function == "output":
+            return self._state
+        grounded = self.grounded
+        # an input that nothing pulls to ground floats to its pull-up; without one it reads low
+        return self._pull == "up" and not (grounded is not None and grounded())
+
+    def _set_state(self, value: float) -> None:
+        if self._function != "output":
+            raise PinSetInput(f"cannot set state of pin {self!r}")
+        level = bool(value) if self._frequency is None else int(value * 100) / 100
+        if self._state != level:
+            self._state = level
+            if self.on_level is not None:
+                self.on_level(level)
+
+    state = property(_get_state, _set_state)
+
+    def _change_state(self, value: float) -> bool:
+        """Take a level that comes with another setting (function, pull, frequency); the rest goes by `_set_state`."""
+        changed = self._state != value
+        self._state = value
+        if changed and self.on_level is not None and self._function == "output":
+            self.on_level(value)
+        return changed
+
+    def _set_function(self, value: str) -> None:
+        super()._set_function(value)
+        if value == "input" and self.on_level is not None:
+            self.on_level(0.0)  # given back: the pull-down of whatever hangs on it wins
+
+
+class EmulatedFactory(MockFactory):  # type: ignore[misc]  # gpiozero has no types
+    """A board of emulated pins with one SPI bus. Each is its own: two can be open side by side."""
+
+    def __init__(self, wires: SpiWires) -> None:
+        super().__init__(revision=BOARD_REVISION, pin_class=EmulatedPin)
+        self._wires = wires
+
+    def _get_spi_class(self, shared: bool, hardware: bool) -> Callable[..., EmulatedSpi]:
+        def connect(select_pin: str | int, pin_factory: Any, **_: object) -> EmulatedSpi:
+            return EmulatedSpi(self._wires, select_pin, pin_factory)
+
+        return connect
+
+
+class EmulatedSpi(SPI):  # type: ignore[misc]  # gpiozero has no types
+    """One select of the board's SPI port, as gpiozero's devices and our own bus use it."""
+
+    def __init__(self, wires: SpiWires, select_pin: str | int, pin_factory: Any) -> None:
+        self._wires: SpiWires | None = wires
+        self._select_pin = int(str(select_pin).removeprefix("GPIO"))
+        self._mode = 0
+        super().__init__(pin_factory=pin_factory)
+        pin_factory.reserve_pins(self, select_pin)
+
+    def _conflicts_with(self, other: object) -> bool:
+        return not isinstance(other, EmulatedSpi)
+
+    @property
+    def closed(self) -> bool:
+        """True once it was given back."""
+        return self._wires is None
+
+    def close(self) -> None:
+        """Give it back."""
+        if getattr(self, "_wires", None) is not None:
+            self.pin_factory.release_all(self)
+        self._wires = None
+        super().close()
+
+    def transfer(self, data: list[int]) -> list[int]:
+        """Clock `data` out and return what came in meanwhile."""
+        wires = self._wires
+        if wires is None:
+            raise DeviceClosed("this SPI interface is closed")
+        return wires.clock(self._select_pin, self._mode, data)
+
+    def _get_clock_mode(self) -> int:
+        return self._mode
+
+    def _set_clock_mode(self, value: int) -> None:
+        self._mode = value
+
+    def _get_bits_per_word(self) -> int:
+        return 8

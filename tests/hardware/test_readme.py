@@ -1,0 +1,43 @@
+"""The worked example in hardware/README.md is a rig, as it stands there, and its wiring table is the default one."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+
+import hardware
+from hardware.port import AttendedRig, Outputs, Rig, Temperature
+from hardware.wiring import Wiring
+
+README = (Path(hardware.__file__).parent / "README.md").read_text(encoding="utf-8")
+
+
+def block(language: str) -> str:
+    """Return the README's one block in that language."""
+    found: list[str] = re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+    (only,) = found
+    return only
+
+
+def test_the_outside_rig_of_the_readme_warms_and_is_tended() -> None:
+    space: dict[str, object] = {}
+    exec(compile(block("python"), "hardware/README.md", "exec"), space)
+    open_rig = space["open_rig"]
+    assert callable(open_rig)
+    rig: Rig = open_rig({"start_c": 30.0})
+    assert isinstance(rig, AttendedRig)
+    rig.hands.light_charcoal(1.0)
+    rig.write(Outputs(auger=True, fan_frac=0.5))
+    probe = rig.read(60.0).probes["chamber"]
+    assert isinstance(probe, Temperature)
+    assert probe.value_c == 140.0
+    assert rig.hands.look().gauge_pa == 30.0
+    rig.close()
+
+
+def test_the_readmes_wiring_is_the_default_wiring_but_for_its_damper() -> None:
+    table: dict[str, object] = tomllib.loads(block("toml"))["rig"]
+    wiring = Wiring.from_options(table)
+    assert wiring.damper is not None
+    assert wiring.model_copy(update={"damper": None}) == Wiring()
