@@ -1,0 +1,5 @@
+"""`python -m daemon` is the `stokehand` command."""
+
+from daemon.cli import main
+
+main()

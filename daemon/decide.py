@@ -1,0 +1,185 @@
+"""Decide: what the schedule would like to do now. Only a wish: `permit` is what a wish must pass to become a drive."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from daemon.air import Air, AirOrder, AirTask, air_ready, next_air
+from daemon.asks import Answer, Ask, Word
+from daemon.attendance import Attendance, Call, next_attendance
+from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, entered, next_course
+from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
+from daemon.fire import Fire, next_fire
+from daemon.heat import Heat, next_heat
+from daemon.memory import BEAT_S, Memory
+from daemon.pulse import Pulse, next_pulse
+from daemon.settings import SCAN_S
+from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
+
+HORN_AFTER_LOCKOUT_S = 120.0
+SILENCE: frozenset[Word] = frozenset()
+
+
+class Wish(NamedTuple):
+    """What the schedule would like, with the parts it was made from."""
+
+    auger: bool
+    fan_frac: float
+    damper_frac: float
+    horn: bool
+    lamp: bool
+    course: Course
+    feed: Feed
+    pulse: Pulse
+    air: Air
+    attendance: Attendance
+    fire: Fire
+    heat: Heat
+    reset: bool
+    reset_since_s: float | None
+    beat_s: float
+    fed_s: float
+    answers: tuple[Answer, ...]
+
+
+def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
+    """The wish of this scan. Course, air and feed move on the beat and on a person's word; the pulse moves always."""
+    now_s, settings = readings.now_s, memory.settings
+    fed_s = memory.fed_s
+    if memory.done.auger and memory.readings is not None:
+        fed_s += min(max(now_s - memory.readings.now_s, 0.0), BEAT_S)
+    answers = tuple(answered(ask, memory) for ask in asks) if asks else ()
+    words = frozenset(a.ask.word for a in answers if a.accepted) if answers else SILENCE
+    pressed = readings.confirm_pressed is True and (
+        memory.readings is None or memory.readings.confirm_pressed is not True
+    )
+    reset, reset_since_s = reset_held(readings, memory)
+    dt_s = now_s - memory.beat_s
+    if dt_s >= BEAT_S - SCAN_S / 2 or words or pressed or reset:
+        step_s = min(dt_s, 2 * BEAT_S)
+        course = reset_course(memory.course, now_s, memory) if reset else next_course(readings, words, step_s, memory)
+        air = next_air(memory.air, air_order(course, readings, memory), now_s, step_s, settings.air)
+        feed = fed(course, air, readings, step_s, memory)
+        present = bool(words) or pressed or course.state not in ATTENDED or reset
+        attendance = next_attendance(memory.attendance, now_s, present, settings.attendance)
+        if course.begun_s is not None and course.begun_s != memory.course.begun_s:
+            fed_s = 0.0
+        fire, heat = observed(course, readings, fed_s, memory)
+        beat_s = now_s
+    else:
+        course, air, feed, attendance = memory.course, memory.air, memory.feed, memory.attendance
+        fire, heat, beat_s = memory.fire, memory.heat, memory.beat_s
+    pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits)
+    locked = memory.lockout is not None
+    horn = attendance.call in (Call.HORN, Call.OVERDUE) or (
+        memory.lockout is not None and now_s - memory.lockout.at_s < HORN_AFTER_LOCKOUT_S
+    )
+    lamp = locked or attendance.call is not Call.QUIET or air.request is not None
+    return Wish(
+        pulse.closed, air.fan_frac, air.damper_frac, horn, lamp, course, feed, pulse, air, attendance, fire, heat,
+        reset, reset_since_s, beat_s, fed_s, answers,
+    )  # fmt: skip
+
+
+def answered(ask: Ask, memory: Memory) -> Answer:
+    """Whether an ask fits the state. A stop always does."""
+    wanted = words_wanted(memory)
+    if ask.word in wanted or ask.word is Word.STOP:
+        return Answer(ask, True, "")
+    names = ", ".join(w.value for w in wanted) or "nothing"
+    return Answer(ask, False, f"the kiln is {memory.course.state.value}; what it can be told now: {names}")
+
+
+def words_wanted(memory: Memory) -> tuple[Word, ...]:
+    """What the person may say in this state, the likeliest first."""
+    limits, course = memory.settings.limits, memory.course
+    match course.state:
+        case State.COLD | State.FINISHED | State.COOLING:
+            return (Word.MADE_READY,)
+        case State.MADE_READY:
+            return (Word.BEGIN, Word.BURN_DOWN)
+        case State.PURGE:
+            return (Word.HERE, Word.BURN_DOWN)
+        case State.LIT_BY_HAND:
+            return (Word.LIT, Word.HERE, Word.BURN_DOWN)
+        case State.FIRE_PROVING | State.WARM_UP | State.CLIMBING | State.SOAKING:
+            return (Word.HERE, Word.BURN_DOWN)
+        case State.BURN_DOWN:
+            late = memory.readings is not None and memory.readings.now_s - course.since_s >= limits.burn_down_least_s
+            return (Word.BED_OUT, Word.HERE) if late else (Word.HERE,)
+        case State.LOCKED_OUT:
+            return ()
+
+
+def reset_held(readings: Readings, memory: Memory) -> tuple[bool, float | None]:
+    """Whether the reset button was held long enough in a lock-out whose causes are gone, and since when it is held."""
+    if memory.lockout is None or readings.reset_pressed is not True:
+        return False, None
+    if memory.reset_since_s is None:  # it must be let go and pressed again: a jammed button resets nothing
+        up = memory.readings is not None and memory.readings.reset_pressed is False
+        return False, readings.now_s if up else None
+    held_s = readings.now_s - memory.reset_since_s
+    return held_s >= memory.settings.limits.reset_held_s, memory.reset_since_s
+
+
+def reset_course(course: Course, now_s: float, memory: Memory) -> Course:
+    """After a reset: a bed that may still burn burns down; a kiln that was never lit is cold."""
+    return entered(course, State.BURN_DOWN, now_s) if course.lit else Course(since_s=now_s)
+
+
+def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
+    """What the state asks of the air. Less fuel before less air: a lower draught waits for the feed to come down."""
+    value_pa = readings.draught.value_pa if isinstance(readings.draught, Draught) else None
+    aim_pa = memory.air.aim_pa or 0.0
+    match course.state:
+        case State.PURGE:
+            task = AirTask.PURGE
+        case State.FIRE_PROVING | State.LOCKED_OUT:
+            task = AirTask.LOWEST
+        case State.COOLING:
+            task = AirTask.SHUT
+        case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:
+            task = AirTask.HOLD
+        case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
+            task = AirTask.STILL
+    if task is AirTask.HOLD and course.stage is not None:
+        stage = memory.plan.stages[course.stage]
+        still_feeding = memory.feed.base > stage.feed_frac + 0.01
+        aim_pa = max(aim_pa, stage.draught_pa) if still_feeding else stage.draught_pa
+    elif task is AirTask.HOLD and aim_pa == 0.0:
+        task = AirTask.LOWEST
+    return AirOrder(task, aim_pa, value_pa, memory.plan.draught)
+
+
+def fed(course: Course, air: Air, readings: Readings, step_s: float, memory: Memory) -> Feed:
+    """The feed the state asks for: none outside the feeding states."""
+    if course.state not in FEEDING or course.stage is None:
+        return NO_FEED
+    settings, stage = memory.settings, memory.plan.stages[course.stage]
+    chamber = readings.probes["chamber"]
+    order = FeedOrder(
+        stage.feed_frac,
+        course.aim_c if stage.trim else None,
+        chamber.value_c if isinstance(chamber, Temperature) else None,
+        air_ready(gauge_pa(readings.draught), stage.draught_pa),
+        memory.course.state not in FEEDING,
+    )
+    slew_per_s, ceiling_frac = settings.trim.base_slew_frac_per_s, settings.kiln.feed_ceiling_frac
+    return next_feed(memory.feed, order, step_s, settings.gains, slew_per_s, ceiling_frac)
+
+
+def gauge_pa(draught: Draught | Blind | NotFitted) -> float | None:
+    """The draught, or None where there is none to go by."""
+    return draught.value_pa if isinstance(draught, Draught) else None
+
+
+def observed(course: Course, readings: Readings, fed_s: float, memory: Memory) -> tuple[Fire, Heat]:
+    """What is learnt about the fire and the heat on this beat."""
+    chamber = readings.probes["chamber"]
+    heat = memory.heat if course.begun_s == memory.course.begun_s else Heat()
+    if course.state in FIRE and isinstance(chamber, Temperature):
+        heat = next_heat(heat, readings.now_s, chamber.value_c)
+    if course.state not in FEEDING:
+        seen_s = readings.now_s if readings.flame_seen is True else None
+        return Fire(readings.now_s, sign_fed_s=fed_s, seen_s=seen_s), heat
+    return next_fire(memory.fire, readings, fed_s), heat

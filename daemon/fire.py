@@ -1,0 +1,60 @@
+"""Is there a fire? Signs that what is fed burns, and how much was fed since the last one.
+
+Two signs have to agree. A flame eye, where fitted, sees flame (it sees glowing walls too, so it can't be the only
+one). And the chamber, or the flue, doesn't fall as fast as a kiln whose fire is out: that fall is about in proportion
+to how hot the kiln is, so the limit is too. Without such a sign the pellets fed are counted, and the count is what
+trips: a slow feed gets more time than a fast one, and a dead grate never gets more than the count allows.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import exp
+
+from hardware.port import NOT_FITTED, Readings, Temperature
+
+FALL_FILTER_S = 40.0  # longer than the noise, shorter than the time a dead fire may be fed
+DEAD_FALL_PER_S = 1 / 60_000
+"""Of (chamber - room): a fall quicker than this is no sign of fire. Found on the simulated kilns."""
+DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
+ROOM_C = 20.0
+
+
+@dataclass(frozen=True, slots=True)
+class Fire:
+    """What is known of the fire. `sign_fed_s`: how much had been fed, in auger seconds, at the last sign of it."""
+
+    at_s: float
+    smooth_c: float | None = None
+    slope_k_per_s: float = 0.0
+    sign_fed_s: float = 0.0
+    seen_s: float | None = None
+    """When the eye last saw flame; None until it has."""
+
+
+def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
+    """The fire a moment later; `fed_s` is all the auger time delivered in this firing."""
+    now_s, chamber = readings.now_s, readings.probes["chamber"]
+    seen_s = now_s if readings.flame_seen is True else last.seen_s
+    if not isinstance(chamber, Temperature):
+        return Fire(now_s, last.smooth_c, last.slope_k_per_s, last.sign_fed_s, seen_s)
+    dt_s = now_s - last.at_s
+    if last.smooth_c is None or dt_s <= 0:
+        return Fire(now_s, chamber.value_c, 0.0, last.sign_fed_s, seen_s)
+    weight = 1 - exp(-dt_s / FALL_FILTER_S)
+    smooth_c = last.smooth_c + weight * (chamber.value_c - last.smooth_c)
+    slope = last.slope_k_per_s + weight * ((smooth_c - last.smooth_c) / dt_s - last.slope_k_per_s)
+    sign = slope > -dead_fall_k_per_s(smooth_c) and not dark(readings, seen_s, now_s)
+    return Fire(now_s, smooth_c, slope, fed_s if sign else last.sign_fed_s, seen_s)
+
+
+def dead_fall_k_per_s(chamber_c: float) -> float:
+    """How fast the chamber may fall before that is no sign of fire any more, K/s."""
+    return max(DEAD_FALL_LEAST_K_PER_S, (chamber_c - ROOM_C) * DEAD_FALL_PER_S)
+
+
+def dark(readings: Readings, seen_s: float | None, now_s: float, for_s: float = 5.0) -> bool:
+    """True when an eye is fitted and has seen no flame for `for_s` seconds."""
+    if readings.flame_seen is NOT_FITTED or readings.flame_seen is True:
+        return False
+    return seen_s is None or now_s - seen_s >= for_s

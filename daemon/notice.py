@@ -1,0 +1,47 @@
+"""What the daemon says to the person: what happened, what it did, what to do next. Three fields, none forgotten."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+
+class Cause(Enum):
+    """Everything that can stop a firing or warn about one. The value is what the trade would call it."""
+
+    STOP_BUTTON = "stop button"
+    STOP_ASKED = "stop asked for"
+    OVER_TEMPERATURE = "over-temperature"
+    PROBE_BLIND = "probe invalid"
+    AIRFLOW_LOST = "lost airflow"
+    FLAME_OUT = "flame-out"
+    FIRE_NOT_PROVEN = "fire not proven"
+    UNATTENDED = "attendance not answered"
+    INTERRUPTED = "interrupted"
+    DAEMON_FAULT = "fault in the daemon"
+
+
+class Level(Enum):
+    """How much a finding weighs."""
+
+    WARNING = "warning"
+    TRIP = "trip"
+
+
+@dataclass(frozen=True, slots=True)
+class Notice:
+    """Words for the person."""
+
+    happened: str
+    did: str
+    do_next: str
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One interlock's verdict at one moment: what it is, how much it weighs, since when, and the words."""
+
+    cause: Cause
+    level: Level
+    since_s: float
+    notice: Notice

@@ -1,0 +1,241 @@
+"""The record: one SQLite file. The scan offers rows and never waits; a thread of its own writes them, once a second.
+
+Readings are kept at 1 Hz from "made ready" until the kiln is cold again, every event with its cause. A batch is closed
+by the rig's clock, not by the disk's pace, so that the same firing gives the same bytes.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+import threading
+from dataclasses import dataclass
+from pathlib import Path
+from queue import SimpleQueue
+
+from daemon.air import Air
+from daemon.course import State
+from daemon.memory import Memory
+from daemon.notice import Cause, Level, Notice
+from daemon.scan import Row
+from hardware.port import Blind, NotFitted, Readings
+
+SCHEMA = """
+CREATE TABLE IF NOT EXISTS firings (
+    id INTEGER PRIMARY KEY, begun_utc_s REAL, plan_name TEXT, plan TEXT, rig TEXT, settings TEXT);
+CREATE TABLE IF NOT EXISTS readings (
+    firing INTEGER, now_s REAL, utc_s REAL, state TEXT, stage INTEGER, aim_c REAL, chamber_c REAL, flue_c REAL,
+    limit_c REAL, feed_tube_c REAL, draught_pa REAL, airflow INTEGER, flame INTEGER, shaft INTEGER, feed_frac REAL,
+    base_frac REAL, p_frac REAL, i_frac REAL, d_frac REAL, limited_by TEXT, auger_s REAL, fan_frac REAL,
+    damper_frac REAL, pellets_kg REAL, blind TEXT, PRIMARY KEY (firing, now_s)) WITHOUT ROWID;
+CREATE TABLE IF NOT EXISTS events (
+    id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT, happened TEXT, did TEXT,
+    do_next TEXT);
+"""
+PUT_FIRING = "INSERT INTO firings VALUES (?, ?, ?, ?, ?, ?)"
+PUT_READING = f"INSERT OR REPLACE INTO readings VALUES ({', '.join('?' * 25)})"
+PUT_EVENT = (
+    "INSERT INTO events (firing, now_s, utc_s, kind, cause, happened, did, do_next) VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+)
+BATCH_S = 1.0
+FLAT_OUT_BATCH_S = 30.0
+"""Of the rig's time: in real time a batch a second, in a rehearsal flat out fewer and larger ones."""
+MOST_WAITING = 600
+"""Batches that may wait for a stuck disk; later ones are dropped, counted, and the person is told."""
+UNRECORDED = frozenset({State.COLD, State.FINISHED})
+
+Value = float | int | str | None
+Statement = tuple[str, tuple[Value, ...]]
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """How the record ended when the daemon last wrote to it."""
+
+    firing: int
+    state: State
+    utc_s: float
+    chamber_c: float | None
+    trip: Notice | None
+    """The notice of the trip, where the record ends locked out."""
+
+
+class Record:
+    """Keeps the firings. `offer` is called by the scan; everything slow happens in the writing thread."""
+
+    def __init__(self, path: Path, rig: str, batch_s: float = BATCH_S) -> None:
+        """Open or make the file. Raises OSError or sqlite3.Error when it can't be written at all."""
+        self._batch_s = batch_s
+        path.parent.mkdir(parents=True, exist_ok=True)
+        self.path = path
+        self.rig = rig
+        self.trouble: str | None = None
+        self.dropped = 0
+        self._db = sqlite3.connect(path, check_same_thread=False, isolation_level=None)
+        self._db.execute("PRAGMA journal_mode=WAL")
+        self._db.execute("PRAGMA synchronous=NORMAL")
+        self._db.executescript(SCHEMA)
+        self.firing = int(self._db.execute("SELECT coalesce(max(id), 0) FROM firings").fetchone()[0])
+        self.found = self._last_state()
+        self._statements: list[Statement] = []
+        self._batch_began_s: float | None = None
+        self._auger_s = 0.0
+        self._queue: SimpleQueue[list[Statement] | None] = SimpleQueue()
+        self._writer = threading.Thread(target=self._write_batches, name="record", daemon=True)
+        self._writer.start()
+
+    def _last_state(self) -> Found | None:
+        event = self._db.execute(
+            "SELECT firing, cause, utc_s FROM events WHERE kind = 'state' ORDER BY id DESC LIMIT 1"
+        ).fetchone()
+        if event is None:
+            return None
+        firing, cause, utc_s = event
+        reading = self._db.execute(
+            "SELECT utc_s, chamber_c FROM readings WHERE firing = ? ORDER BY now_s DESC LIMIT 1", (firing,)
+        ).fetchone()
+        trip = self._db.execute(
+            "SELECT happened, did, do_next FROM events WHERE kind = 'trip' ORDER BY id DESC LIMIT 1"
+        ).fetchone()
+        last_s, last_c = reading if reading is not None else (utc_s, None)
+        return Found(firing, State(cause), max(last_s, utc_s), last_c, Notice(*trip) if trip else None)
+
+    # the scan's side: no waiting, no file
+
+    def offer(self, row: Row, before: Memory, after: Memory) -> None:
+        """Take one scan's row. Keeps a reading on the beat, and every event at once."""
+        if row.done.auger:
+            self._auger_s += 0.1
+        if after.course is not before.course or row.wish.answers or row.verdict.findings != before.findings or (
+            after.air.request != before.air.request or after.attendance.call is not before.attendance.call
+        ):  # fmt: skip
+            self._events(row, before, after)
+        if row.wish.beat_s == row.now_s and after.course.state not in UNRECORDED:
+            self._statements.append((PUT_READING, self._reading(row, after)))
+            self._auger_s = 0.0
+        if self._batch_began_s is None:
+            self._batch_began_s = row.now_s
+        elif row.now_s - self._batch_began_s >= self._batch_s:
+            self._hand_over()
+            self._batch_began_s = row.now_s
+
+    def began(self, memory: Memory, readings: Readings) -> None:
+        """Keep that the daemon started, and what it found. Called once, before the first scan."""
+        found = self.found.state.value if self.found is not None else "nothing"
+        self._put_event(readings, "start", found, Notice("The daemon started.", "The feed is off.", ""))
+        if memory.lockout is not None:
+            first = memory.lockout.first_out
+            self._put_event(readings, "trip", first.cause.value, first.notice)
+            notice = Notice(f"From {memory.lockout.was.value} to {State.LOCKED_OUT.value}.", "", "")
+            self._put_event(readings, "state", State.LOCKED_OUT.value, notice)
+
+    def event(self, row: Row, kind: str, cause: str, notice: Notice) -> None:
+        """Keep one event."""
+        self._put_event(row.readings, kind, cause, notice)
+
+    def _put_event(self, at: Readings, kind: str, cause: str, notice: Notice) -> None:
+        values = (self.firing, at.now_s, at.utc_s, kind, cause, notice.happened, notice.did, notice.do_next)
+        self._statements.append((PUT_EVENT, values))
+
+    def daemon_fault(self, memory: Memory, text: str) -> None:
+        """Keep a traceback. Called by the runner when a scan raised, after which nothing more is offered."""
+        now_s, utc_s = (memory.readings.now_s, memory.readings.utc_s) if memory.readings else (0.0, 0.0)
+        values = (self.firing, now_s, utc_s, "trip", Cause.DAEMON_FAULT.value, text, "Feed off.", "Tell us of it.")
+        self._statements.append((PUT_EVENT, values))
+        self._hand_over()
+
+    def waiting(self) -> int:
+        """How many batches the writer has not written yet."""
+        return self._queue.qsize()
+
+    def _hand_over(self) -> None:
+        if not self._statements:
+            return
+        if self._queue.qsize() > MOST_WAITING:
+            self.dropped += 1
+            self.trouble = f"the disk does not take the record: {self.dropped} s are missing"
+        else:
+            self._queue.put(self._statements)
+        self._statements = []
+
+    def _events(self, row: Row, before: Memory, after: Memory) -> None:
+        was, now = before.course, after.course
+        if now.state is State.MADE_READY and was.state is not State.MADE_READY:
+            self.firing += 1
+            settings = after.settings.model_dump_json(exclude={"record", "channel"})
+            plan = after.plan
+            self._statements.append(
+                (PUT_FIRING, (self.firing, row.readings.utc_s, plan.name, plan.text, self.rig, settings))
+            )
+        for answer in row.wish.answers:
+            kind = "told" if answer.accepted else "refused"
+            notice = Notice(f"{answer.ask.source}: {answer.ask.word.value}", "", answer.why)
+            self.event(row, kind, answer.ask.word.value, notice)
+        known = {(f.cause, f.level) for f in before.findings}
+        for finding in row.verdict.findings:
+            if (finding.cause, finding.level) not in known:
+                kind = "trip" if finding.level is Level.TRIP else "warning"
+                self.event(row, kind, finding.cause.value, finding.notice)
+        if before.lockout is not None and after.lockout is None:
+            self.event(row, "reset", before.lockout.first_out.cause.value, Notice("Reset at the kiln.", "", ""))
+        if now.state is not was.state:
+            self.event(row, "state", now.state.value, Notice(f"From {was.state.value} to {now.state.value}.", "", ""))
+        if now.stage != was.stage and now.stage is not None:
+            self.event(row, "stage", str(now.stage + 1), Notice(after.plan.stages[now.stage].name, "", ""))
+        if now.waits is not was.waits:
+            words = "The plan waits: the kiln can't climb as fast as asked." if now.waits else "The plan goes on."
+            self.event(row, "plan", "waits" if now.waits else "goes on", Notice(words, "", ""))
+        if after.air.request != before.air.request:
+            self._air_event(row, before.air, after.air)
+        if after.attendance.call is not before.attendance.call:
+            self.event(row, "call", after.attendance.call.value, Notice("", "", ""))
+
+    def _air_event(self, row: Row, was: Air, now: Air) -> None:
+        if now.request is not None:
+            self.event(row, "air", "asked", Notice("", "", now.request))
+        else:
+            self.event(row, "air", "done", Notice(was.request or "", "", ""))
+
+    def _reading(self, row: Row, after: Memory) -> tuple[Value, ...]:
+        readings, course, feed = row.readings, after.course, row.wish.feed
+        probes, draught = readings.probes, readings.draught
+        tube_c = getattr(readings.feed_tube, "value_c", None)
+        named = {**probes, "feed_tube": readings.feed_tube, "draught": draught}
+        blind = {name: value.reason.value for name, value in named.items() if isinstance(value, Blind)}
+        chamber_c, flue_c, limit_c = (
+            getattr(probes.get(name), "value_c", None) for name in ("chamber", "flue", "limit")
+        )
+        return (
+            self.firing, row.now_s, readings.utc_s, course.state.value, course.stage, course.aim_c,
+            chamber_c, flue_c, limit_c, tube_c, getattr(draught, "value_pa", None),
+            fitted(readings.airflow_proven), fitted(readings.flame_seen), fitted(readings.shaft_turning),
+            feed.frac, feed.base, feed.trim.p, feed.trim.i, feed.trim.d, feed.clamp.value, round(self._auger_s, 3),
+            fitted(row.done.fan_frac), fitted(row.done.damper_frac), after.fed_kg, json.dumps(blind) if blind else None,
+        )  # fmt: skip
+
+    # the writer's side
+
+    def _write_batches(self) -> None:
+        while (batch := self._queue.get()) is not None:
+            try:
+                self._db.execute("BEGIN")
+                for sql, values in batch:
+                    self._db.execute(sql, values)
+                self._db.execute("COMMIT")
+            except sqlite3.Error as fault:
+                self.trouble = f"the record can't be written: {fault}"
+                if self._db.in_transaction:
+                    self._db.execute("ROLLBACK")
+
+    def close(self) -> None:
+        """Write what is left and close the file."""
+        self._hand_over()
+        self._queue.put(None)
+        self._writer.join(timeout=10)
+        self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+        self._db.close()
+
+
+def fitted(value: float | NotFitted) -> float | None:
+    """A reading for the record: None where nothing is fitted."""
+    return None if isinstance(value, NotFitted) else value

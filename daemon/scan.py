@@ -1,0 +1,43 @@
+"""One scan, one straight line: read, judge, decide, act, record. Nothing else in the daemon acts."""
+
+from __future__ import annotations
+
+from typing import NamedTuple, Protocol
+
+from daemon.asks import Ask
+from daemon.decide import Wish, decide
+from daemon.judge import Verdict, judge
+from daemon.memory import Memory
+from daemon.permit import permit
+from daemon.sight import believed
+from hardware.port import Outputs, Readings, Rig
+
+
+class Row(NamedTuple):
+    """One scan, whole: what was read, asked, judged, wished and done."""
+
+    now_s: float
+    readings: Readings
+    asks: tuple[Ask, ...]
+    verdict: Verdict
+    wish: Wish
+    done: Outputs
+
+
+class Offer(Protocol):
+    """Whoever keeps the rows. It must take one without waiting."""
+
+    def offer(self, row: Row, before: Memory, after: Memory) -> None:
+        """Take the row of a scan, with the memory it started from and the one it led to."""
+
+
+def scan(due_s: float, memory: Memory, asks: tuple[Ask, ...], rig: Rig, record: Offer) -> Memory:
+    """One scan, due at `due_s` on the rig's clock. Raises RigFault when the rig can't be reached."""
+    readings = believed(rig.read(due_s), memory.settings.limits.stale_s)  # read the world, once
+    verdict = judge(readings, asks, memory)  # judge it in every state, hand operation too
+    wish = decide(readings, asks, memory)  # decide what the schedule would like
+    done = rig.write(permit(wish, verdict, memory))  # act, never beyond what the verdict allows
+    row = Row(readings.now_s, readings, asks, verdict, wish, done)
+    after = memory.after(row)
+    record.offer(row, memory, after)  # record it whole, and without waiting for the disk
+    return after

@@ -1,0 +1,184 @@
+"""The configuration: one TOML file, checked whole before anything moves.
+
+Bad settings stop the start, all named at once.
+
+Limits whose source is "memory" are from general knowledge: defaults that the person at the kiln may change.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from daemon.pid import Gains
+from daemon.pulse import PulseLimits
+
+SCAN_S = 0.1
+"""Time between two scans."""
+
+
+class SettingsFault(ValueError):
+    """The configuration can't be used. The message lists everything that is wrong with it."""
+
+
+class Table(BaseModel):
+    """One table of the file: no unknown keys, no changes after reading."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False)
+
+
+class KilnTable(Table):
+    """`[kiln]`: what this kiln is."""
+
+    auger_kg_per_h: float = Field(9.0, gt=0, le=100, description="pellets dropped running all the time, weighed")
+    chamber_m3: float = Field(0.12, gt=0, le=20, description="chamber and flue passages, for the purge")
+    fan_m3_per_h: float = Field(60.0, gt=0, le=5000, description="air the fan moves at full speed, for the purge")
+    feed_cycle_s: float = Field(10.0, ge=2, le=60, description="one on and one off: 10 s, so 10 % is 1 s on, 9 s off")
+    shortest_pulse_s: float = Field(0.5, ge=0.1, le=5, description="what relay and motor can still make")
+    shortest_gap_s: float = Field(0.5, ge=0.1, le=5, description="the same for the pause between two pulses")
+    feed_ceiling_frac: float = Field(0.9, gt=0, le=1, description="the auger never runs more than this")
+
+
+class TrimTable(Table):
+    """`[trim]`: the PID around the stage's base feed. Gains were tuned on the simulated kilns."""
+
+    gain_frac_per_k: float = Field(0.006, ge=0, le=0.2)
+    reset_s: float = Field(1500.0, ge=30, le=36000, description="integral time")
+    rate_s: float = Field(90.0, ge=0, le=1800, description="derivative time, on the measurement")
+    rate_filter_s: float = Field(45.0, ge=1, le=600, description="smoothing of the derivative")
+    bound_frac: float = Field(0.12, ge=0, le=0.5, description="the most the trim may add or take away")
+    base_slew_frac_per_s: float = Field(0.0005, gt=0, le=0.1, description="how fast the base moves to the next stage's")
+
+
+class AirTable(Table):
+    """`[air]`: who sets the air, and how."""
+
+    by: Literal["hand", "fan", "damper"] = "fan"
+    fan_lowest_frac: float = Field(0.3, ge=0, le=1, description="the fan's lowest, for proving the fire")
+    fan_set_frac: float = Field(0.6, ge=0, le=1, description="the fan where hand or servo sets the air by the damper")
+    damper_set_frac: float = Field(0.6, ge=0, le=1, description="a servo's damper where the fan sets the air")
+    band_frac: float = Field(0.1, gt=0, le=0.5, description="by hand: how far the gauge may be off, of what is asked")
+    band_least_pa: float = Field(3.0, gt=0, le=20, description="by hand: and at least this far")
+    ask_again_s: float = Field(240.0, ge=30, le=3600, description="by hand: the shortest time between two requests")
+    gain_per_s: float = Field(0.04, gt=0, le=1, description="by fan or servo: of the relative error, each second")
+
+
+class LimitsTable(Table):
+    """`[limits]`: when the daemon steps in. Delays and limits without a source beside them are from memory."""
+
+    chamber_c: float = Field(1310.0, gt=100, le=1700, description="type K and N wires end about 1260 °C continuous")
+    flue_c: float | None = Field(1350.0, gt=100, le=1700)
+    limit_probe_c: float | None = Field(1330.0, gt=100, le=1700)
+    probe_blind_s: float = Field(2.0, ge=0, le=30)
+    stale_s: float = Field(3.0, gt=0, le=30, description="an older value counts as no value")
+    airflow_lost_s: float = Field(2.0, ge=0, le=30)
+    draught_least_pa: float = Field(3.0, ge=0, le=50, description="below it there is no airflow, where no switch tells")
+    fire_proving_s: float = Field(1200.0, ge=60, le=3600, description="the fire is proven within, or locked out")
+    proven_flame_s: float = Field(10.0, ge=1, le=120)
+    proven_flue_rise_k: float = Field(20.0, gt=0, le=200)
+    proven_chamber_rise_k: float = Field(10.0, gt=0, le=100)
+    dark_s: float = Field(45.0, ge=5, le=600, description="a flame eye dark for so long sees no fire")
+    unproven_fuel_kg: float = Field(0.2, gt=0, le=5, description="pellets fed with no sign that they burn")
+    purge_changes: float = Field(4.0, ge=1, le=20, description="chamber volumes of air; usual for burners, from memory")
+    purge_least_s: float = Field(60.0, ge=5, le=1800)
+    burn_down_least_s: float = Field(1200.0, ge=60, le=7200)
+    burn_down_most_s: float = Field(5400.0, ge=60, le=14400)
+    cold_c: float = Field(100.0, ge=30, le=150, description="do not open above about 100 to 150 °C")
+    soak_band_k: float = Field(5.0, gt=0, le=30)
+    wait_gap_k: float = Field(25.0, ge=5, le=200, description="the plan waits when the kiln lags by more")
+    reset_held_s: float = Field(3.0, ge=1, le=30)
+
+
+class AttendanceTable(Table):
+    """`[attendance]`: how often somebody must say that they are there, and what follows if they don't."""
+
+    every_min: float = Field(20.0, ge=1, le=120)
+    horn_after_min: float = Field(3.0, ge=0.5, le=60)
+    trip_after_min: float = Field(6.0, ge=1, le=120, description="after the reminder; more than horn_after_min")
+
+
+class RecordTable(Table):
+    """`[record]`: where the firings are kept."""
+
+    path: Path = Path("/var/lib/stokehand/firings.sqlite")
+
+
+class ChannelTable(Table):
+    """`[channel]`: the folder of the sockets that the api and `stokehand tell` use."""
+
+    folder: Path = Path("/run/stokehand")
+
+
+class RigTable(BaseModel):
+    """`[rig]`: which hardware, and its own options, which the rig checks itself."""
+
+    model_config = ConfigDict(extra="allow", frozen=True)
+    factory: str = "hardware.pi:open_rig"
+
+    @property
+    def options(self) -> dict[str, object]:
+        """Everything in the table but the factory."""
+        return dict(self.model_extra or {})
+
+
+class Settings(Table):
+    """The whole configuration."""
+
+    plan: str = Field("cone-6", description="a shipped plan's name, or a file")
+    kiln: KilnTable = KilnTable()
+    trim: TrimTable = TrimTable()
+    air: AirTable = AirTable()
+    limits: LimitsTable = LimitsTable()
+    attendance: AttendanceTable = AttendanceTable()
+    record: RecordTable = RecordTable()
+    channel: ChannelTable = ChannelTable()
+    rig: RigTable = RigTable()
+
+    @cached_property
+    def pulse_limits(self) -> PulseLimits:
+        """What relay and motor can make."""
+        kiln = self.kiln
+        return PulseLimits(kiln.feed_cycle_s, kiln.shortest_pulse_s, kiln.shortest_gap_s, SCAN_S)
+
+    @cached_property
+    def gains(self) -> Gains:
+        """The trim's gains."""
+        trim = self.trim
+        return Gains(trim.gain_frac_per_k, trim.reset_s, trim.rate_s, trim.rate_filter_s, trim.bound_frac)
+
+    @cached_property
+    def probe_limits_c(self) -> dict[str, float | None]:
+        """Over-temperature limits by the probe's name, °C; None is no limit."""
+        limits = self.limits
+        return {"chamber": limits.chamber_c, "flue": limits.flue_c, "limit": limits.limit_probe_c}
+
+    @property
+    def purge_s(self) -> float:
+        """How long the purge lasts: the chamber's volumes at the fan's flow, and never less than `purge_least_s`."""
+        changes_s = self.limits.purge_changes * self.kiln.chamber_m3 / self.kiln.fan_m3_per_h * 3600
+        return max(self.limits.purge_least_s, changes_s)
+
+
+def load_settings(path: Path) -> Settings:
+    """Read the configuration file. Raises SettingsFault naming everything that is wrong."""
+    try:
+        table = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
+        raise SettingsFault(f"{path}: can't be read: {fault}") from fault
+    return read_settings(table, str(path))
+
+
+def read_settings(table: dict[str, object], file: str) -> Settings:
+    """Settings from a table. Raises SettingsFault naming everything that is wrong."""
+    try:
+        settings = Settings.model_validate(table)
+    except ValidationError as fault:
+        wrong = [f"  {'.'.join(str(p) for p in e['loc'])}: {e['msg']} (it is {e['input']!r})" for e in fault.errors()]
+        raise SettingsFault(f"{file}: these settings can't be used:\n" + "\n".join(wrong)) from fault
+    if settings.attendance.trip_after_min <= settings.attendance.horn_after_min:
+        raise SettingsFault(f"{file}: attendance.trip_after_min must be more than attendance.horn_after_min")
+    return settings

@@ -1,0 +1,54 @@
+"""What of a reading image can be believed: too old or impossible values become Blind before anybody judges by them."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from hardware.port import Blind, Blindness, Draught, NotFitted, Readings, Temperature
+
+POSSIBLE_C = (-60.0, 1900.0)  # outside it no thermocouple of types K N S R B can be right
+POSSIBLE_PA = (-1000.0, 1000.0)
+
+
+def believed(readings: Readings, stale_s: float) -> Readings:
+    """The same image with every value that is too old, not a number or impossible made Blind."""
+    probes = readings.probes
+    good = "chamber" in probes and good_temperature(readings.feed_tube, stale_s)
+    for probe in probes.values():
+        good = good and good_temperature(probe, stale_s)
+    if good and good_draught(readings.draught, stale_s):
+        return readings
+    seen = {name: temperature(p, stale_s) for name, p in probes.items()}
+    seen.setdefault("chamber", Blind(Blindness.NO_READING_YET))
+    feed_tube, draught = readings.feed_tube, readings.draught
+    return replace(
+        readings,
+        probes=seen,
+        feed_tube=feed_tube if isinstance(feed_tube, NotFitted) else temperature(feed_tube, stale_s),
+        draught=draught if good_draught(draught, stale_s) else blinded(draught, stale_s),
+    )
+
+
+def good_temperature(value: Temperature | Blind | NotFitted, stale_s: float) -> bool:
+    """True unless it is a temperature that can't be believed."""
+    return not isinstance(value, Temperature) or (
+        value.age_s <= stale_s and POSSIBLE_C[0] <= value.value_c <= POSSIBLE_C[1]
+    )
+
+
+def good_draught(value: Draught | Blind | NotFitted, stale_s: float) -> bool:
+    """True unless it is a draught that can't be believed."""
+    return not isinstance(value, Draught) or (
+        value.age_s <= stale_s and POSSIBLE_PA[0] <= value.value_pa <= POSSIBLE_PA[1]
+    )
+
+
+def temperature(value: Temperature | Blind, stale_s: float) -> Temperature | Blind:
+    """A believable temperature, or Blind with the reason."""
+    return value if good_temperature(value, stale_s) else blinded(value, stale_s)
+
+
+def blinded(value: Temperature | Draught | Blind | NotFitted, stale_s: float) -> Blind:
+    """The reason why a value that was given can't be believed."""
+    age_s, source = getattr(value, "age_s", 0.0), getattr(value, "source", "")
+    return Blind(Blindness.OUT_OF_RANGE if age_s <= stale_s else Blindness.STALE, source)

@@ -1,0 +1,49 @@
+"""How the daemon comes up: with what it remembers of an unfinished firing, feed off, and saying what it found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime
+
+from daemon.attendance import Attendance
+from daemon.course import Course, State
+from daemon.memory import Lockout, Memory, interrupted
+from daemon.notice import Cause, Finding, Level
+from daemon.plan import Plan
+from daemon.record import Found
+from daemon.settings import Settings
+from daemon.units import words_duration, words_temperature
+from hardware.port import Blind, Readings
+
+QUIET_ENDS = frozenset({State.COLD, State.MADE_READY, State.FINISHED})
+
+
+def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: Readings) -> Memory:
+    """The memory the first scan starts from, by what the record says was going on."""
+    now_s = readings.now_s
+    fresh = Memory(settings, plan, Course(since_s=now_s), attendance=Attendance(now_s))
+    if found is None or found.state in QUIET_ENDS:
+        return fresh
+    if found.state is State.COOLING:  # nothing burns and nothing feeds: the kiln simply goes on cooling
+        return replace(fresh, course=Course(State.COOLING, now_s))
+    if found.state is State.LOCKED_OUT and found.trip is not None:
+        finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, found.trip)
+        locked = interrupted(settings, plan, now_s, found.state, "")
+        return replace(locked, lockout=Lockout(finding, now_s, found.state))
+    return interrupted(settings, plan, now_s, found.state, what_was_found(found, readings, plan))
+
+
+def what_was_found(found: Found, readings: Readings, plan: Plan) -> str:
+    """What the record and the probe say happened, for the person."""
+    at = datetime.fromtimestamp(found.utc_s, UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
+    off_s = max(0.0, readings.utc_s - found.utc_s)
+    then = f" with the chamber at {words_temperature(found.chamber_c, plan.temperature)}" if found.chamber_c else ""
+    chamber = readings.probes.get("chamber")
+    if chamber is None or isinstance(chamber, Blind):
+        now = "The chamber's temperature is not known yet."
+    else:
+        now = f"It is at {words_temperature(chamber.value_c, plan.temperature)} now."
+    return (
+        f"The daemon stopped at {at} in the middle of a firing ({found.state.value}){then}, "
+        f"and was away for {words_duration(off_s)}. {now}"
+    )

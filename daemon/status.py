@@ -1,0 +1,176 @@
+"""The status: one scan's memory in plain values, for the channel. The page and `stokehand tell` show nothing else."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from daemon.asks import WORDS, Word
+from daemon.course import ATTENDED
+from daemon.decide import words_wanted
+from daemon.memory import Memory
+from daemon.notice import Finding, Level
+from daemon.plan import Plan
+from hardware.port import Blind, Draught, NotFitted, Temperature
+
+Json = dict[str, "Json"] | list["Json"] | str | float | int | bool | None
+
+
+@dataclass(frozen=True, slots=True)
+class Context:
+    """What the status needs beside the memory: which firing of which record, and whether it is only a rehearsal."""
+
+    firing: int
+    record: str | None
+    rehearsal: bool
+    trouble: str | None
+
+
+def status(memory: Memory, context: Context) -> dict[str, Json]:
+    """The status object. Raises ValueError before the first scan."""
+    readings, course, feed, done = memory.readings, memory.course, memory.feed, memory.done
+    if readings is None:
+        raise ValueError("nothing was read yet")
+    now_s = readings.now_s
+    stage = memory.plan.stages[course.stage] if course.stage is not None else None
+    probes: dict[str, Json] = {name: temperature(p) for name, p in readings.probes.items()}
+    words = memory_words(memory)
+    return {
+        "version": 1,
+        "now_s": now_s,
+        "utc_s": readings.utc_s,
+        "firing": context.firing,
+        "record": context.record,
+        "rehearsal": context.rehearsal,
+        "state": course.state.name.lower(),
+        "state_words": course.state.value.capitalize(),
+        "state_since_s": now_s - course.since_s,
+        "stage": {"index": course.stage, "name": stage.name, "kind": stage.kind.value} if stage is not None else None,
+        "plan": plan_table(memory.plan),
+        "aim_c": course.aim_c,
+        "waits": course.waits,
+        "probes": probes,
+        "feed_tube": temperature(readings.feed_tube),
+        "draught": gauge(readings.draught),
+        "draught_aim_pa": memory.air.aim_pa,
+        "airflow_proven": plain(readings.airflow_proven),
+        "flame_seen": plain(readings.flame_seen),
+        "shaft_turning": plain(readings.shaft_turning),
+        "feed": {
+            "frac": feed.frac, "base": feed.base, "p": feed.trim.p, "i": feed.trim.i, "d": feed.trim.d,
+            "limited_by": feed.clamp.value,
+        },
+        "auger": done.auger,
+        "fan_frac": plain(done.fan_frac),
+        "damper_frac": plain(done.damper_frac),
+        "horn": plain(done.horn),
+        "lamp": plain(done.lamp),
+        "wanted": words,
+        "attendance": attendance(memory, now_s),
+        "notices": notices(memory, context, now_s),
+        "pellets_kg": memory.fed_kg,
+        "elapsed_s": now_s - course.begun_s if course.begun_s is not None else 0.0,
+        "answered": [
+            {"nonce": a.ask.nonce, "ask": a.ask.word.value, "accepted": a.accepted, "why": a.why}
+            for a in memory.answers
+        ],
+    }  # fmt: skip
+
+
+def memory_words(memory: Memory) -> list[Json]:
+    """What the person may say now, each with what saying it means."""
+    return [{"ask": w.value, "words": WORDS[w]} for w in words_wanted(memory) if w is not Word.HERE]
+
+
+def attendance(memory: Memory, now_s: float) -> Json:
+    """How long until somebody is called for, where somebody must be there."""
+    if memory.course.state not in ATTENDED:
+        return {"level": "quiet", "due_in_s": None}
+    due_s = memory.attendance.seen_s + memory.settings.attendance.every_min * 60
+    return {"level": memory.attendance.call.value, "due_in_s": due_s - now_s}
+
+
+def notices(memory: Memory, context: Context, now_s: float) -> list[Json]:
+    """What the person should know, most urgent first: the first-out, other trips, requests, warnings.
+
+    `since_s` in each is how long ago it began, s.
+    """
+    rows: list[Json] = []
+    shown: set[object] = set()
+    if memory.lockout is not None:
+        for finding in (memory.lockout.first_out, *memory.lockout.also):
+            rows.append(card(finding, now_s, finding is memory.lockout.first_out))
+            shown.add((finding.cause, finding.level))
+    if memory.air.request is not None:
+        rows.append(
+            {"cause": "AIR", "level": "note", "happened": "The draught is not what the stage asks.", "did": "",
+             "do_next": memory.air.request, "since_s": now_s - (memory.air.asked_s or memory.course.since_s),
+             "first_out": False}
+        )  # fmt: skip
+    rows += [card(f, now_s) for f in memory.findings if (f.cause, f.level) not in shown and f.level is Level.WARNING]
+    if memory.course.waits:
+        rows.append(
+            {"cause": "PLAN_WAITS", "level": "note", "happened": "The kiln can't climb as fast as the plan asks.",
+             "did": "The plan waits at the kiln's pace.", "do_next": "Look at the flame: smoke means too much fuel "
+             "for the air, so more feed would not help.", "since_s": now_s - memory.course.stage_since_s,
+             "first_out": False}
+        )  # fmt: skip
+    if context.trouble is not None:
+        rows.append(
+            {"cause": "RECORD", "level": "warning", "happened": context.trouble, "did": "The firing goes on.",
+             "do_next": "See to the disk or the card when you can.", "since_s": 0.0, "first_out": False}
+        )  # fmt: skip
+    return rows
+
+
+def card(finding: Finding, now_s: float, first_out: bool = False) -> Json:
+    """One finding."""
+    words = finding.notice
+    return {
+        "cause": finding.cause.name, "level": finding.level.value, "happened": words.happened, "did": words.did,
+        "do_next": words.do_next, "since_s": now_s - finding.since_s, "first_out": first_out,
+    }  # fmt: skip
+
+
+def plan_table(plan: Plan) -> Json:
+    """The plan, in our units; which units the person reads is said beside them."""
+    stages: list[Json] = [
+        {
+            "name": s.name, "kind": s.kind.value, "feed_frac": s.feed_frac, "draught_pa": s.draught_pa,
+            "to_c": s.target_c(None),
+            "cone": s.cone, "rate_c_per_h": s.rate_c_per_h, "for_s": s.for_s, "trim": s.trim,
+        }
+        for s in plan.stages
+    ]  # fmt: skip
+    return {
+        "name": plan.name,
+        "temperature_unit": plan.temperature.value,
+        "draught_unit": plan.draught.value,
+        "stages": stages,
+    }
+
+
+def temperature(value: Temperature | Blind | NotFitted) -> Json:
+    """A temperature, the reason why there is none, or None where nothing is fitted."""
+    match value:
+        case Temperature():
+            return {"c": value.value_c}
+        case Blind():
+            return {"blind": value.reason.value}
+        case NotFitted():
+            return None
+
+
+def gauge(value: Draught | Blind | NotFitted) -> Json:
+    """A draught, the reason why there is none, or None where nothing is fitted."""
+    match value:
+        case Draught():
+            return {"pa": value.value_pa}
+        case Blind():
+            return {"blind": value.reason.value}
+        case NotFitted():
+            return None
+
+
+def plain(value: float | bool | NotFitted) -> float | bool | None:
+    """A contact or an output, None where it is not fitted."""
+    return None if isinstance(value, NotFitted) else value
