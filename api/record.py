@@ -1,0 +1,114 @@
+"""The record of a firing, read only: the curve so far and what happened.
+
+The daemon writes the SQLite file; this module opens it for each question and never writes. Calls block on the disk, so
+the server runs them in a thread.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from pydantic import BaseModel, Field
+
+MOST_EVENTS = 500
+WAIT_S = 1.0
+"""How long to wait for a lock; in WAL mode a reader hardly ever meets one."""
+
+COLUMNS = ("now_s", "chamber_c", "aim_c", "flue_c", "draught_pa", "feed_frac")
+
+_NEXT_ROW = f"""
+    SELECT {", ".join(COLUMNS)} FROM readings
+    WHERE firing = ? AND now_s >= ? ORDER BY now_s LIMIT 1
+"""
+_SPAN = """
+    SELECT (SELECT min(now_s) FROM readings WHERE firing = :firing),
+           (SELECT max(now_s) FROM readings WHERE firing = :firing)
+"""
+_EVENTS = """
+    SELECT id, now_s, utc_s, kind, cause, happened, did, do_next FROM events
+    WHERE firing = ? AND id > ? ORDER BY id LIMIT ?
+"""
+
+
+class RecordUnreadable(Exception):
+    """The record can't be read. Says which file and why."""
+
+
+class Curve(BaseModel):
+    """The firing so far in columns of equal length; null where an instrument was blind, not fitted or had no aim."""
+
+    firing: int | None
+    since_start_s: list[float] = Field(description="Seconds since the firing's first row.")
+    chamber_c: list[float | None] = Field(description="°C.")
+    aim_c: list[float | None] = Field(description="°C.")
+    flue_c: list[float | None] = Field(description="°C.")
+    draught_pa: list[float | None] = Field(description="Pa.")
+    feed_frac: list[float | None] = Field(description="0 to 1.")
+
+
+class Event(BaseModel):
+    """Something that happened in the firing."""
+
+    id: int
+    now_s: float = Field(description="The daemon's monotonic clock, s.")
+    utc_s: float = Field(description="Unix time, s.")
+    kind: str
+    cause: str | None
+    happened: str | None
+    did: str | None
+    do_next: str | None
+
+
+class Events(BaseModel):
+    """Events of the firing in their order, at most 500; ask again with `after` the last id for more."""
+
+    firing: int | None
+    events: list[Event]
+
+
+def read_curve(path: Path, firing: int, points: int) -> Curve:
+    """Read at most `points` rows, evenly in time, the first and the last among them. Raises RecordUnreadable."""
+    with opened(path) as db:
+        first_s, last_s = db.execute(_SPAN, {"firing": firing}).fetchone()
+        rows = [] if first_s is None else list(_thinned(db, firing, first_s, last_s, points))
+        now_s, *others = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in COLUMNS]
+        columns = dict(zip(COLUMNS[1:], others, strict=True))
+        return Curve.model_validate({"firing": firing, "since_start_s": [s - first_s for s in now_s], **columns})
+
+
+def read_events(path: Path, firing: int, after: int) -> Events:
+    """Read the events with an id above `after`. Raises RecordUnreadable."""
+    with opened(path) as db:
+        cursor = db.execute(_EVENTS, (firing, after, MOST_EVENTS))
+        names = [column[0] for column in cursor.description]
+        events = [Event.model_validate(dict(zip(names, row, strict=True))) for row in cursor]
+    return Events(firing=firing, events=events)
+
+
+def _thinned(
+    db: sqlite3.Connection, firing: int, first_s: float, last_s: float, points: int
+) -> Iterator[tuple[float | None, ...]]:
+    # One look into the index per point: a long firing costs no more than a short one.
+    reached_s = None
+    for k in range(points):
+        due_s = last_s if k == points - 1 else first_s + (last_s - first_s) * k / (points - 1)
+        if reached_s is not None and due_s <= reached_s:
+            continue  # the row for this point is the one already taken
+        row = db.execute(_NEXT_ROW, (firing, due_s)).fetchone()
+        reached_s = row[0]
+        yield row
+
+
+@contextmanager
+def opened(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open the record for reading only. Raises RecordUnreadable for whatever goes wrong with it inside."""
+    if not path.is_file():
+        raise RecordUnreadable(f"There is no record at {path}.")
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True, timeout=WAIT_S)) as db:
+            yield db
+    except (sqlite3.Error, ValueError) as error:  # ValueError: a row that isn't what the record promises
+        raise RecordUnreadable(f"The record at {path} can't be read: {error}") from error

@@ -1,0 +1,178 @@
+// The log sheet: everything the last status says, written in its place.
+
+import { at, make, redraw, show, write } from "./dom.js";
+import { bags, clock, countdown, percent, signedPercent, span } from "./units.js";
+
+const NAMES = { flue: "Flue", limit: "Limit probe" };
+export function writeSheet(status, units) {
+  writeHead(status, units);
+  writeNotices(status.notices);
+  writeAttendance(status);
+  writeHeat(status, units);
+  redraw("readings", [readings(status, units)], () => readings(status, units).map(line));
+  redraw("stages", [status.plan, status.stage], () => stages(status, units));
+  write("clock", `Kiln heard ${clock(status.utc_s)}`);
+}
+
+function writeHead(status, units) {
+  show("rehearsal", status.rehearsal);
+  const parts = [status.firing === null ? "No firing" : `Firing ${status.firing}`];
+  if (status.plan) parts.push(status.plan.name);
+  if (status.firing !== null && status.elapsed_s !== null) parts.push(span(status.elapsed_s));
+  write("heading", parts.join(" · "));
+  write("state", status.state_words);
+  write("stage", stageWords(status, units));
+  const title = status.notices.some((n) => n.level === "trip") ? `Trip: ${status.state_words}` : status.state_words;
+  if (document.title !== title) document.title = title;
+}
+
+function stageWords({ stage, plan }, units) {
+  if (!stage) return "";
+  const count = plan ? ` of ${plan.stages.length}` : "";
+  const planned = plan?.stages[stage.index];
+  return `Stage ${stage.index + 1}${count}, ${stage.name}${planned ? `: ${doing(planned, units)}` : ""}`;
+}
+
+function writeNotices(notices) {
+  const order = { trip: 0, warning: 1, note: 2 };
+  const sorted = [...notices].sort((a, b) => order[a.level] - order[b.level] || b.first_out - a.first_out);
+  const facts = sorted.map(({ since_s, ...rest }) => rest); // the age alone is no news
+  redraw("notices", facts, () => facts.map(card));
+  const ages = at("notices").querySelectorAll(".since");
+  sorted.forEach((notice, k) => {
+    if (notice.since_s !== null) ages[k].textContent = notice.since_s < 60 ? "just now" : `for ${span(notice.since_s)}`;
+  });
+}
+
+function card(notice) {
+  const kind = { trip: "Trip", warning: "Warning", note: "Note" }[notice.level];
+  const head = make("h3", "", make("span", "kind", kind));
+  if (notice.first_out) head.append(make("span", "first", "came first"));
+  const since = make("span", "since");
+  since.setAttribute("aria-live", "off");
+  head.append(since);
+  const rows = [["Happened", notice.happened], ["Done", notice.did], ["Do next", notice.do_next]];
+  return make("article", `card ${notice.level}`, head, make("dl", "", ...rows.map(([name, words]) =>
+    make("div", name === "Do next" ? "next" : "", make("dt", "", name), make("dd", "", words)))));
+}
+
+function writeAttendance({ attendance, firing, wanted }) {
+  const { level, due_in_s: due } = attendance;
+  show("attendance", level !== "quiet" || firing !== null || wanted.some((w) => w.ask === "here"));
+  at("attendance").dataset.level = level;
+  write("due", dueWords(level, due));
+}
+
+function dueWords(level, due) {
+  switch (level) {
+    case "reminder":
+      return due === null ? "Time to look in" : `Time to look in, within ${countdown(due)}`;
+    case "horn":
+      return due === null ? "The kiln is calling you" : `The kiln is calling you: answer within ${countdown(due)}`;
+    case "overdue":
+      return `Nobody has answered${due === null ? "" : ` (${countdown(Math.abs(due))} late)`}: go to the kiln now`;
+    default:
+      return due === null ? "" : `Next look-in due in ${countdown(due)}`;
+  }
+}
+
+function writeHeat({ probes, aim_c: aim }, units) {
+  const chamber = probes.chamber ?? { blind: "no chamber probe" };
+  const blind = "blind" in chamber;
+  at("chamber").classList.toggle("blind", blind);
+  write("chamber", blind ? "Blind" : units.temperature(chamber.c));
+  const parts = blind ? [chamber.blind] : [];
+  parts.push(aim === null ? "No aim now" : `Aim ${units.temperature(aim)}`);
+  if (!blind && aim !== null) parts.push(difference(chamber.c - aim, units));
+  write("aim", parts.join(", "));
+}
+
+function difference(gapK, units) {
+  const words = units.gap(Math.abs(gapK));
+  if (Number.parseInt(words, 10) === 0) return "just there";
+  return `${words} ${gapK < 0 ? "below" : "above"}`;
+}
+
+function readings(status, units) {
+  const rows = [];
+  const add = (name, value, small = "", mark = "") => rows.push([name, value, small, mark]);
+  const instrument = (name, said, words, small = "") => {
+    if (said === null || said === undefined) return;
+    if ("blind" in said) add(name, "Blind", said.blind, "blind");
+    else add(name, words(said), small);
+  };
+  const flag = (name, said, yes, no) => {
+    if (said !== null) add(name, said ? yes : no);
+  };
+  const draughtAim = status.draught_aim_pa === null ? "" : `aim ${units.draught(status.draught_aim_pa)}`;
+  instrument("Draught", status.draught, (d) => units.draught(d.pa), draughtAim);
+  if (status.draught === null && draughtAim) add("Draught", draughtAim, "by the gauge and the hand");
+  if (status.feed) add("Feed", percent(status.feed.frac), feedParts(status.feed));
+  add("Auger", status.auger ? "turning" : "still", shaftWords(status));
+  flag("Fire", status.flame_seen, "seen", "not seen");
+  flag("Airflow", status.airflow_proven, "proven", "not proven");
+  for (const [name, said] of Object.entries(status.probes)) {
+    if (name !== "chamber") instrument(NAMES[name] ?? name, said, (p) => units.temperature(p.c));
+  }
+  instrument("Feed tube", status.feed_tube, (p) => units.temperature(p.c));
+  if (status.fan_frac !== null) add("Fan", status.fan_frac > 0 ? percent(status.fan_frac) : "off");
+  if (status.damper_frac !== null) add("Damper", `${percent(status.damper_frac)} open`);
+  if (status.pellets_kg !== null) {
+    add("Pellets so far", `${status.pellets_kg.toFixed(1)}\u00a0kg`, `${bags(status.pellets_kg)} bags of 40 lb`);
+  }
+  flag("Horn", status.horn, "sounding", "silent");
+  flag("Lamp", status.lamp, "lit", "dark");
+  return rows;
+}
+
+function shaftWords({ shaft_turning: turning, auger }) {
+  if (turning === null) return "contact read back; shaft not watched";
+  if (turning) return "shaft seen turning";
+  return auger ? "shaft not seen turning" : "";
+}
+
+function feedParts(feed) {
+  const parts = [];
+  if (feed.base !== null) parts.push(`base\u00a0${(feed.base * 100).toFixed(1)}`);
+  for (const name of ["p", "i", "d"]) {
+    if (feed[name] !== null) parts.push(`${name.toUpperCase()}\u00a0${signedPercent(feed[name])}`);
+  }
+  if (feed.limited_by !== "none") parts.push(`limited by ${feed.limited_by.replaceAll("_", " ")}`);
+  return parts.join(", ");
+}
+
+function line([name, value, small, mark]) {
+  const said = make("dd", mark, make("span", "value", value));
+  if (small) said.append(make("small", "", small));
+  return make("div", "", make("dt", "", name), said);
+}
+
+function stages({ plan, stage }, units) {
+  if (!plan) return [make("tr", "", Object.assign(make("td", "", "No plan is loaded."), { colSpan: 4 }))];
+  return plan.stages.map((planned, k) => {
+    const current = stage?.index === k;
+    const name = make("th", "", current ? `▸ ${planned.name}` : planned.name);
+    name.scope = "row";
+    const row = make("tr", current ? "current" : stage && k < stage.index ? "past" : "", name,
+      make("td", "", doing(planned, units)),
+      make("td", "number", planned.feed_frac === null ? "–" : percent(planned.feed_frac)),
+      make("td", "number", planned.draught_pa === null ? "–" : units.draught(planned.draught_pa)));
+    if (current) {
+      row.setAttribute("aria-current", "step");
+      name.append(make("small", "", "now"));
+    }
+    return row;
+  });
+}
+
+export function doing(planned, units) {
+  const parts = [{ fixed: "fixed feed", climb: "climb", soak: "soak" }[planned.kind]];
+  if (planned.rate_c_per_h !== null) parts.push(`at ${units.rate(planned.rate_c_per_h)}`);
+  if (planned.cone !== null) parts.push(`to cone ${planned.cone}`);
+  if (planned.to_c !== null) {
+    const hot = units.temperature(planned.to_c);
+    parts.push(planned.cone !== null ? `(${hot})` : planned.kind === "soak" ? `at ${hot}` : `to ${hot}`);
+  }
+  if (planned.for_s !== null) parts.push(`for ${span(planned.for_s)}`);
+  return parts.join(" ");
+}

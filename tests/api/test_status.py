@@ -1,0 +1,170 @@
+"""What the server hears from the daemon, and what it says when it hears nothing."""
+
+from __future__ import annotations
+
+import json
+import math
+import os
+import socket
+from pathlib import Path
+from typing import Any
+
+import httpx
+import pytest
+
+from api.ear import LONGEST_BYTES, ChannelFault, Ear
+from tests.api.fake_daemon import CLIMBING, WAITING, FakeDaemon
+from tests.api.house import House, open_house
+
+
+def problem_of(answer: httpx.Response, status: int) -> dict[str, Any]:
+    """Check that this is a problem with this status, and return it."""
+    assert answer.status_code == status
+    assert answer.headers["content-type"] == "application/problem+json"
+    body: dict[str, Any] = answer.json()
+    assert body["status"] == status
+    assert body["type"].startswith("urn:stokehand:")
+    assert all(body[key] for key in ("title", "detail", "do_next"))
+    return body
+
+
+def test_before_the_kiln_has_spoken_there_is_no_status_but_a_problem(house: House) -> None:
+    body = problem_of(house.client.get("/status"), 503)
+    assert body["type"] == "urn:stokehand:kiln-not-heard"
+    for address in ("/plan", "/curve", "/events"):
+        problem_of(house.client.get(address), 503)
+
+
+def test_a_status_comes_through_whole_with_its_age(house: House) -> None:
+    house.hear()
+    house.clock.advance(1.5)
+    expected = {**CLIMBING, "now_s": house.daemon.now_s, "age_s": 1.5, "connected": True}
+    assert house.client.get("/status").json() == expected
+
+
+def test_after_three_silent_seconds_the_kiln_counts_as_lost(house: House) -> None:
+    house.hear()
+    house.clock.advance(2.9)
+    assert house.client.get("/status").json()["connected"] is True
+    house.clock.advance(0.1)
+    lost = house.client.get("/status").json()
+    assert (lost["connected"], lost["age_s"]) == (False, 3.0)
+    house.hear()
+    assert house.client.get("/status").json()["connected"] is True
+
+
+@pytest.mark.parametrize(
+    "changes",
+    [
+        {"version": 2},
+        {"aim_c": math.nan},
+        {"probes": {"chamber": {"c": "801"}}},
+        {"probes": {"chamber": {}}},
+        {"auger": 1},
+        {"state_words": None},
+        {"notices": [{"cause": "AIRFLOW_LOST", "level": "trip", "happened": "Airflow lost."}]},
+    ],
+)
+def test_a_status_that_breaks_the_contract_is_not_shown(house: House, changes: dict[str, object]) -> None:
+    house.hear()
+    before = house.client.get("/status").json()["now_s"]
+    house.daemon.say(**changes)
+    house.hear(firing=4)  # heard after the broken one, since datagrams keep their order
+    house.clock.advance(1.0)
+    status = house.client.get("/status").json()
+    assert (status["firing"], status["now_s"]) == (4, before + 2)
+
+
+@pytest.mark.parametrize("key", sorted(CLIMBING))
+def test_a_status_without_one_of_its_keys_is_not_readable(tmp_path: Path, key: str) -> None:
+    ear = Ear(tmp_path / "status.sock", lambda: 0.0)
+    ear.datagram_received(json.dumps({k: v for k, v in CLIMBING.items() if k != key}).encode(), None)
+    assert ear.heard is None and ear.unreadable is not None and key in ear.unreadable
+    ear.datagram_received(json.dumps(CLIMBING).encode(), None)
+    assert ear.heard is not None and ear.unreadable is None
+
+
+@pytest.mark.parametrize("datagram", [b"", b"{", b"\xff\xfe", b"[]", b"null", b"[" * 60_000])
+def test_noise_on_the_channel_leaves_the_last_status_standing(house: House, datagram: bytes) -> None:
+    house.hear()
+    house.daemon.shout(datagram)
+    house.hear(firing=5)
+    assert house.client.get("/status").json()["firing"] == 5
+
+
+def test_an_oversized_status_is_dropped_and_named(house: House) -> None:
+    long_words = "x" * LONGEST_BYTES
+    house.daemon.say(state_words=long_words)
+    details = (house.client.get("/status").json()["detail"] for _ in range(2000))
+    assert any(f"longest allowed {LONGEST_BYTES}" in detail for detail in details)
+    house.hear(state_words="x" * 55_000)  # a long one within bounds is welcome
+    assert len(house.client.get("/status").json()["state_words"]) == 55_000
+
+
+def test_a_kiln_with_little_fitted_is_shown_with_nulls(house: House) -> None:
+    nothing = dict.fromkeys(
+        ("plan", "stage", "aim_c", "feed_tube", "draught", "draught_aim_pa", "airflow_proven", "flame_seen",
+         "shaft_turning", "fan_frac", "damper_frac", "horn", "lamp", "firing", "record", "feed"),
+    )  # fmt: skip
+    house.hear(**nothing)
+    status = house.client.get("/status").json()
+    assert {key: status[key] for key in nothing} == nothing
+    assert problem_of(house.client.get("/plan"), 404)["type"] == "urn:stokehand:no-plan"
+
+
+def test_the_plan_is_shown_as_the_daemon_says_it(house: House) -> None:
+    house.hear()
+    assert house.client.get("/plan").json() == CLIMBING["plan"]
+
+
+def test_a_stale_socket_file_is_cleared_away_at_the_start(tmp_path: Path) -> None:
+    dead = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+    dead.bind(str(tmp_path / "status.sock"))
+    dead.close()
+    with open_house(tmp_path) as house:
+        house.hear(**WAITING)
+        assert house.client.get("/status").json()["state"] == "make_ready"
+    assert not (tmp_path / "status.sock").exists()
+
+
+def test_a_second_server_on_the_same_channel_refuses_to_start(house: House) -> None:
+    with pytest.raises(ChannelFault, match="Another server"):
+        Ear(house.channel / "status.sock", house.clock).bind()
+    house.hear()  # and the first one still hears
+
+
+def test_a_server_without_a_place_for_its_socket_says_where_to_look(tmp_path: Path) -> None:
+    with pytest.raises(ChannelFault, match="--channel"):
+        Ear(tmp_path / "no" / "such" / "status.sock", lambda: 0.0).bind()
+
+
+def test_the_daemon_may_be_another_user_of_the_group_but_no_stranger(house: House) -> None:
+    assert os.stat(house.channel / "status.sock").st_mode & 0o777 == 0o660
+
+
+def test_the_server_listens_again_when_its_socket_file_is_swept_away(house: House) -> None:
+    house.hear()
+    (house.channel / "status.sock").unlink()
+    speaker = FakeDaemonMouth(house.daemon)
+    for _ in range(200_000):  # the server looks every two seconds; the loop ends as soon as it is back
+        if speaker.can_speak():
+            break
+        house.client.get("/status")
+    house.hear(firing=9)
+    assert house.client.get("/status").json()["firing"] == 9
+
+
+class FakeDaemonMouth:
+    """Tries to speak as the daemon does: every error ignored."""
+
+    def __init__(self, daemon: FakeDaemon) -> None:
+        """Speak for this daemon."""
+        self.daemon = daemon
+
+    def can_speak(self) -> bool:
+        """Say the status; tell whether anybody listens."""
+        try:
+            self.daemon.say()
+        except OSError:
+            return False
+        return True
