@@ -1,0 +1,1 @@
+"""What the daemon judges and decides, as sentences about the kiln."""

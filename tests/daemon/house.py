@@ -1,0 +1,260 @@
+"""A rig without drivers, a clerk that keeps every row, and a person at the kiln: what the sentences are built from."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+
+from daemon.asks import Ask, Word
+from daemon.attendance import Attendance
+from daemon.course import Course, State
+from daemon.memory import SCAN_S, Memory
+from daemon.notice import Cause
+from daemon.plan import Plan, parse_plan
+from daemon.scan import Row, scan
+from daemon.settings import Settings, read_settings
+from hardware.port import (
+    NOT_FITTED,
+    Blind,
+    Blindness,
+    Draught,
+    NotFitted,
+    Outputs,
+    Readings,
+    Temperature,
+)
+
+UTC_AT_0_S = 1_900_000_000.0
+
+SHORT_PLAN = """
+name = "A short firing"
+temperature = "C"
+draught = "Pa"
+[[stage]]
+name = "warm-up"
+kind = "fixed"
+feed = 10
+draught = 12
+for = "1 min"
+[[stage]]
+name = "up"
+kind = "climb"
+to = 100
+rate = 400
+feed = 30
+draught = 30
+[[stage]]
+name = "even out"
+kind = "soak"
+for = "1 min"
+feed = 20
+draught = 25
+"""
+
+SHORT_WAITS: dict[str, dict[str, object]] = {
+    "kiln": {"chamber_m3": 0.01},
+    "limits": {
+        "purge_least_s": 5,
+        "proven_flame_s": 2,
+        "fire_proving_s": 120,
+        "burn_down_least_s": 60,
+        "burn_down_most_s": 120,
+        "soak_band_k": 30,
+        "cold_c": 60,
+    },
+}
+"""Purge, proving and burn-down cut short, so that a whole firing takes few scans; nothing else is changed."""
+
+
+def short_settings(**tables: dict[str, object]) -> Settings:
+    """The short waits, with single settings changed: `limits={"chamber_c": 900}`."""
+    table: dict[str, object] = {
+        name: {**SHORT_WAITS.get(name, {}), **tables.get(name, {})} for name in SHORT_WAITS.keys() | tables.keys()
+    }
+    return read_settings(table, "house")
+
+
+def short_plan(text: str = SHORT_PLAN) -> Plan:
+    """The short firing: fixed, climb, soak."""
+    return parse_plan(text, "short.toml")
+
+
+def good_readings(now_s: float = 0.0, chamber_c: float = 20.0) -> Readings:
+    """A cold kiln on which everything is fitted and well."""
+    return Readings(
+        now_s=now_s,
+        utc_s=UTC_AT_0_S + now_s,
+        probes={
+            "chamber": Temperature(chamber_c, 0.0, "fake:chamber"),
+            "flue": Temperature(chamber_c, 0.0, "fake:flue"),
+            "limit": Temperature(chamber_c, 0.0, "fake:limit"),
+        },
+        feed_tube=Temperature(25.0, 0.0, "fake:tube"),
+        draught=Draught(0.0, 0.0, "fake:gauge"),
+        airflow_proven=False,
+        flame_seen=False,
+        shaft_turning=False,
+        stop_pressed=False,
+        confirm_pressed=False,
+        reset_pressed=False,
+        co_alarm=False,
+    )
+
+
+@dataclass
+class FakeRig:
+    """A rig in memory. `live` is called before each read with the time gone; `override` has the last word."""
+
+    image: Readings = field(default_factory=good_readings)
+    wanted: Outputs = field(default_factory=Outputs)
+    live: Callable[[FakeRig, float], None] = lambda rig, dt_s: None
+    override: Callable[[Readings], Readings] = lambda readings: readings
+    read_back: Callable[[Outputs], Outputs] = lambda wanted: wanted
+
+    def read(self, due_s: float) -> Readings:
+        """Let the time pass, then show the image."""
+        now_s = max(self.image.now_s, due_s)
+        dt_s = now_s - self.image.now_s
+        if dt_s > 0:
+            self.live(self, dt_s)
+        self.image = replace(self.image, now_s=now_s, utc_s=UTC_AT_0_S + now_s)
+        return self.override(self.image)
+
+    def write(self, wanted: Outputs) -> Outputs:
+        """Take the outputs; give the levels read back."""
+        self.wanted = wanted
+        return self.read_back(wanted)
+
+    def close(self) -> None:
+        """Everything off."""
+        self.wanted = Outputs()
+
+    def show(self, **changes: object) -> None:
+        """Change the image: `show(stop_pressed=True)`."""
+        self.image = replace(self.image, **changes)  # type: ignore[arg-type]
+
+    def probe(self, name: str, value: float | Blindness) -> None:
+        """Set one probe, in °C, or make it blind."""
+        seen = Blind(value, f"fake:{name}") if isinstance(value, Blindness) else Temperature(value, 0.0, f"fake:{name}")
+        self.image = replace(self.image, probes={**self.image.probes, name: seen})
+
+    def gauge(self, value: float | Blindness | NotFitted) -> None:
+        """Set the draught gauge, in Pa, make it blind, or take it away."""
+        match value:
+            case Blindness():
+                self.show(draught=Blind(value, "fake:gauge"))
+            case NotFitted():
+                self.show(draught=NOT_FITTED)
+            case _:
+                self.show(draught=Draught(value, 0.0, "fake:gauge"))
+
+    @property
+    def hot_c(self) -> float:
+        """The chamber, °C, where it is not blind."""
+        chamber = self.image.probes["chamber"]
+        assert isinstance(chamber, Temperature)
+        return chamber.value_c
+
+
+def living(rig: FakeRig, dt_s: float) -> None:
+    """A small kiln: a square-law fan on the gauge, and pellets that warm the chamber while a flame is seen."""
+    fan_frac = rig.wanted.fan_frac if isinstance(rig.wanted.fan_frac, float) else 0.0
+    rig.gauge(100.0 * fan_frac**2)
+    rig.show(airflow_proven=fan_frac > 0.1)
+    if isinstance(rig.image.probes["chamber"], Temperature):
+        watts = (5.0 if rig.wanted.auger else 0.1) if rig.image.flame_seen is True else 0.0
+        rig.probe("chamber", rig.hot_c + dt_s * (watts - 0.005 * (rig.hot_c - 20.0)))
+
+
+@dataclass
+class Clerk:
+    """Keeps every row with the memories around it."""
+
+    rows: list[tuple[Row, Memory, Memory]] = field(default_factory=list)
+
+    def offer(self, row: Row, before: Memory, after: Memory) -> None:
+        """Keep it."""
+        self.rows.append((row, before, after))
+
+
+@dataclass
+class Kiln:
+    """A kiln in the hand of a test: it scans, it is spoken to, and what it did can be looked at."""
+
+    rig: FakeRig
+    memory: Memory
+    clerk: Clerk = field(default_factory=Clerk)
+    step_s: float = SCAN_S
+
+    def scan(self, *words: Word, source: str = "terminal") -> Kiln:
+        """One scan, a step later, in which these words are said."""
+        asks = tuple(Ask(word, source) for word in words)
+        self.memory = scan(self.rig.image.now_s + self.step_s, self.memory, asks, self.rig, self.clerk)
+        return self
+
+    def run(self, seconds: float) -> Kiln:
+        """Scan for so long."""
+        for _ in range(round(seconds / self.step_s)):
+            self.scan()
+        return self
+
+    def until(self, state: State, within_s: float = 3600.0) -> Kiln:
+        """Scan until the kiln is in this state; fail when it doesn't get there."""
+        began_s = self.rig.image.now_s
+        while self.state is not state:
+            assert self.rig.image.now_s - began_s < within_s, f"still {self.state} after {within_s} s"
+            self.scan()
+        return self
+
+    def lit(self, until: State = State.CLIMBING) -> Kiln:
+        """From cold to this state, done as a person would, with a flame that is seen from the lighting on."""
+        self.scan(Word.MADE_READY).scan(Word.BEGIN).until(State.LIT_BY_HAND)
+        if until is State.LIT_BY_HAND:
+            return self
+        self.scan(Word.LIT)
+        if until is State.FIRE_PROVING:
+            return self
+        self.rig.show(flame_seen=True)
+        return self.until(until)
+
+    def fed_s(self, last_s: float) -> float:
+        """For how long the feed contact was closed in the last seconds, by the levels read back."""
+        count = round(last_s / self.step_s)
+        return sum(self.step_s for row, _, _ in self.clerk.rows[-count:] if row.done.auger)
+
+    @property
+    def state(self) -> State:
+        """Where the firing is."""
+        return self.memory.course.state
+
+    @property
+    def feeds(self) -> bool:
+        """Whether the feed contact is closed now."""
+        return self.memory.done.auger
+
+    @property
+    def first_out(self) -> Cause | None:
+        """What locked the feed out first."""
+        return self.memory.lockout.first_out.cause if self.memory.lockout is not None else None
+
+    @property
+    def also(self) -> Sequence[Cause]:
+        """What else was found since."""
+        return [f.cause for f in self.memory.lockout.also] if self.memory.lockout is not None else []
+
+
+def cold_kiln(settings: Settings | None = None, plan: Plan | None = None, step_s: float = SCAN_S) -> Kiln:
+    """A cold kiln with the short plan."""
+    settings, plan = settings or short_settings(), plan or short_plan()
+    memory = Memory(settings, plan, Course(), attendance=Attendance(0.0))
+    return Kiln(FakeRig(live=living), memory, step_s=step_s)
+
+
+def feeding_kiln(settings: Settings | None = None, plan: Plan | None = None) -> Kiln:
+    """A kiln that climbs and has its feed contact closed right now, so that whatever stops it can be seen to."""
+    kiln = cold_kiln(settings, plan).lit(State.CLIMBING)
+    for _ in range(200):
+        kiln.scan()
+        if kiln.feeds and kiln.memory.pulse.on_s - (kiln.memory.pulse.at_s - kiln.memory.pulse.cycle_began_s) > 0.5:
+            return kiln
+    raise AssertionError("the kiln never fed")
