@@ -24,6 +24,7 @@ class AirTask(Enum):
     LOWEST = "the fan at its lowest"
     HOLD = "the stage's draught"
     SHUT = "fan off, damper shut, so that the kiln cools slowly"
+    KEEP = "fan and damper as they are"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,6 +54,8 @@ def next_air(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTa
     """The air `dt_s` later."""
     if order.task is AirTask.HOLD:
         return held(last, order, now_s, dt_s, table)
+    if order.task is AirTask.KEEP:
+        return Air(last.fan_frac, last.damper_frac, changed_s=now_s)
     fan_frac = {AirTask.PURGE: 1.0, AirTask.LOWEST: table.fan_lowest_frac}.get(order.task, 0.0)
     damper_frac = {AirTask.PURGE: 1.0, AirTask.SHUT: 0.0, AirTask.LOWEST: table.damper_set_frac}.get(
         order.task, last.damper_frac
@@ -67,7 +70,7 @@ def hand_words(task: AirTask) -> str | None:
             return "Open the damper all the way."
         case AirTask.SHUT:
             return "Shut the damper, so that the kiln cools slowly."
-        case AirTask.STILL | AirTask.LOWEST | AirTask.HOLD:
+        case AirTask.STILL | AirTask.LOWEST | AirTask.HOLD | AirTask.KEEP:
             return None
 
 
@@ -96,6 +99,8 @@ def steered(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> float
 def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
     """Ask for a move when the gauge has been off for a while, and see that it was done."""
     base = replace(last, fan_frac=table.fan_set_frac, damper_frac=table.damper_set_frac, aim_pa=order.aim_pa)
+    if last.aim_pa != order.aim_pa:
+        base = replace(base, asked_s=None)  # another draught is worth another walk at once
     if order.value_pa is None:
         return base
     band_pa = max(table.band_least_pa, table.band_frac * order.aim_pa)
@@ -107,7 +112,7 @@ def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
     if last.request is not None:
         done = inside and now_s - base.changed_s >= SETTLED_S
         return replace(base, request=None if done else move_words(order, last))
-    rested = last.asked_s is None or now_s - last.asked_s >= table.ask_again_s or last.aim_pa != order.aim_pa
+    rested = base.asked_s is None or now_s - base.asked_s >= table.ask_again_s
     if not inside and rested and now_s - base.changed_s >= OFF_FOR_S:
         return replace(base, request=move_words(order, last), asked_s=now_s, changed_s=now_s)
     return base

@@ -53,7 +53,8 @@ class Attendant:
     """What is on its mind → when it will be done."""
     _round_s: float = 0.0
     _raked_s: float | None = None
-    _damper_frac: float = 1.0
+    _move: tuple[float, float] | None = None
+    """While the damper is being moved: between which two places, 0 to 1, the right one lies."""
     _asks: list[Ask] = field(default_factory=list)
 
     def asks(self) -> tuple[Ask, ...]:
@@ -76,8 +77,10 @@ class Attendant:
                 self._in_a_while(word.value, now_s)
         if memory.attendance.call is not Call.QUIET:
             self._in_a_while(Word.HERE.value, now_s)
-        if memory.air.request is not None:
+        if memory.air.request is not None and self._move is None:
             self._in_a_while("damper", now_s)
+        if self._move is not None and self.hands is not None:
+            self._move = self._halve(self.hands, self._move, memory)
         for task in [t for t, due_s in self._tasks.items() if now_s >= due_s]:
             del self._tasks[task]
             self._do(task, memory)
@@ -107,21 +110,24 @@ class Attendant:
         self._asks.append(Ask(word, "attendant"))
 
     def _move_damper(self, hands: Hands, memory: Memory) -> None:
-        request, aim_pa = memory.air.request, memory.air.aim_pa
+        request = memory.air.request
         if request is None:
             return
-        if aim_pa is None:
-            self._damper_frac = 1.0 if request.startswith("Open") else 0.0
-            hands.set_damper(self._damper_frac)
+        if memory.air.aim_pa is None:
+            hands.set_damper(1.0 if request.startswith("Open") else 0.0)
             return
-        low, high = 0.0, 1.0
-        for _ in range(12):  # by eye: halve the way until the gauge reads it
-            self._damper_frac = (low + high) / 2
-            hands.set_damper(self._damper_frac)
-            if hands.look().gauge_pa > aim_pa:
-                high = self._damper_frac
-            else:
-                low = self._damper_frac
+        hands.set_damper(0.5)
+        self._move = (0.0, 1.0)
+
+    def _halve(self, hands: Hands, move: tuple[float, float], memory: Memory) -> tuple[float, float] | None:
+        """By eye, a second a time: halve the way until the gauge reads what was asked."""
+        (low, high), aim_pa = move, memory.air.aim_pa
+        middle = (low + high) / 2
+        if aim_pa is None or high - low < 0.01:
+            return None
+        move = (low, middle) if hands.look().gauge_pa > aim_pa else (middle, high)
+        hands.set_damper(sum(move) / 2)
+        return move
 
     def _walk_round(self, hands: Hands, now_s: float, state: State) -> None:
         if hands.look().hopper_kg < REFILL_BELOW_KG and state is not State.BURN_DOWN:

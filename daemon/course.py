@@ -48,7 +48,7 @@ TRANSITIONS: dict[State, tuple[State, ...]] = {
     S.BURN_DOWN: (S.COOLING,),
     S.COOLING: (S.FINISHED, S.MADE_READY),
     S.FINISHED: (S.MADE_READY,),
-    S.LOCKED_OUT: (S.COLD, S.BURN_DOWN),
+    S.LOCKED_OUT: (S.COLD, S.BURN_DOWN, S.COOLING),
 }
 """From each state, where it may lead. LOCKED_OUT can follow any of them and is not listed."""
 
@@ -181,12 +181,15 @@ def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) ->
             over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
         case StageKind.CLIMB:
             course = climbed(course, stage, hot_c, dt_s, memory)
-            over = course.target_c is not None and hot_c is not None and hot_c >= course.target_c - NEAR_K
+            near_k = 0.0 if stage.cone is not None else NEAR_K  # a cone is down or it is not
+            over = course.target_c is not None and hot_c is not None and hot_c >= course.target_c - near_k
         case StageKind.SOAK:
             gap_k = abs(rise(course.aim_c, hot_c)) if hot_c is not None else None
             if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k:
                 course = replace(course, counted_s=course.counted_s + dt_s)
-            over = course.counted_s >= (stage.for_s or 0.0)
+            asked_s = stage.for_s or 0.0
+            given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
+            over = course.counted_s >= asked_s or given_up
     return begun(course, place + 1, readings, memory) if over else course
 
 

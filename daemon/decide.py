@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 from daemon.air import Air, AirOrder, AirTask, air_ready, next_air
 from daemon.asks import Answer, Ask, Word
 from daemon.attendance import Attendance, Call, next_attendance
-from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, entered, next_course
+from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered, next_course
 from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
 from daemon.fire import Fire, next_fire
 from daemon.heat import Heat, next_heat
+from daemon.interlocks import SafeFan
 from daemon.memory import BEAT_S, Memory
+from daemon.pid import restarted
 from daemon.pulse import Pulse, next_pulse
 from daemon.settings import SCAN_S
 from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
@@ -48,7 +51,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     fed_s = memory.fed_s
     if memory.done.auger and memory.readings is not None:
         fed_s += min(max(now_s - memory.readings.now_s, 0.0), BEAT_S)
-    answers = tuple(answered(ask, memory) for ask in asks) if asks else ()
+    answers = tuple(answered(ask, readings, memory) for ask in asks) if asks else ()
     words = frozenset(a.ask.word for a in answers if a.accepted) if answers else SILENCE
     pressed = readings.confirm_pressed is True and (
         memory.readings is None or memory.readings.confirm_pressed is not True
@@ -57,7 +60,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     dt_s = now_s - memory.beat_s
     if dt_s >= BEAT_S - SCAN_S / 2 or words or pressed or reset:
         step_s = min(dt_s, 2 * BEAT_S)
-        course = reset_course(memory.course, now_s, memory) if reset else next_course(readings, words, step_s, memory)
+        course = reset_course(readings, memory) if reset else next_course(readings, words, step_s, memory)
         air = next_air(memory.air, air_order(course, readings, memory), now_s, step_s, settings.air)
         feed = fed(course, air, readings, step_s, memory)
         present = bool(words) or pressed or course.state not in ATTENDED or reset
@@ -81,9 +84,11 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     )  # fmt: skip
 
 
-def answered(ask: Ask, memory: Memory) -> Answer:
+def answered(ask: Ask, readings: Readings, memory: Memory) -> Answer:
     """Whether an ask fits the state. A stop always does."""
     wanted = words_wanted(memory)
+    if ask.word is Word.MADE_READY and ask.word in wanted and chamber_c(readings) is None:
+        return Answer(ask, False, "the chamber's temperature is not known: look at the thermocouple first")
     if ask.word in wanted or ask.word is Word.STOP:
         return Answer(ask, True, "")
     names = ", ".join(w.value for w in wanted) or "nothing"
@@ -118,13 +123,21 @@ def reset_held(readings: Readings, memory: Memory) -> tuple[bool, float | None]:
     if memory.reset_since_s is None:  # it must be let go and pressed again: a jammed button resets nothing
         up = memory.readings is not None and memory.readings.reset_pressed is False
         return False, readings.now_s if up else None
-    held_s = readings.now_s - memory.reset_since_s
-    return held_s >= memory.settings.limits.reset_held_s, memory.reset_since_s
+    needed_s = memory.settings.limits.reset_held_s
+    before_s = memory.readings.now_s if memory.readings is not None else readings.now_s
+    # only the moment counts: a button held on while the cause still stands resets nothing when the cause goes
+    at_last = before_s - memory.reset_since_s < needed_s <= readings.now_s - memory.reset_since_s
+    return at_last, memory.reset_since_s
 
 
-def reset_course(course: Course, now_s: float, memory: Memory) -> Course:
-    """After a reset: a bed that may still burn burns down; a kiln that was never lit is cold."""
-    return entered(course, State.BURN_DOWN, now_s) if course.lit else Course(since_s=now_s)
+def reset_course(readings: Readings, memory: Memory) -> Course:
+    """After a reset: what may still burn burns down, what is hot or can't be read cools, else the kiln is cold."""
+    now_s, hot_c = readings.now_s, chamber_c(readings)
+    if memory.course.lit:
+        return entered(memory.course, State.BURN_DOWN, now_s)
+    if hot_c is None or hot_c >= memory.settings.limits.cold_c:
+        return entered(memory.course, State.COOLING, now_s)
+    return Course(since_s=now_s)
 
 
 def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
@@ -134,8 +147,11 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
     match course.state:
         case State.PURGE:
             task = AirTask.PURGE
-        case State.FIRE_PROVING | State.LOCKED_OUT:
+        case State.FIRE_PROVING:
             task = AirTask.LOWEST
+        case State.LOCKED_OUT:
+            stays = memory.lockout is None or memory.lockout.fan is SafeFan.AS_IT_WAS
+            task = AirTask.KEEP if stays else AirTask.LOWEST
         case State.COOLING:
             task = AirTask.SHUT
         case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:
@@ -164,8 +180,10 @@ def fed(course: Course, air: Air, readings: Readings, step_s: float, memory: Mem
         air_ready(gauge_pa(readings.draught), stage.draught_pa),
         memory.course.state not in FEEDING,
     )
-    slew_per_s, ceiling_frac = settings.trim.base_slew_frac_per_s, settings.kiln.feed_ceiling_frac
-    return next_feed(memory.feed, order, step_s, settings.gains, slew_per_s, ceiling_frac)
+    last = memory.feed
+    if course.stage != memory.course.stage:  # another aim, another base: go on from the feed as it is
+        last = replace(last, trim=restarted(last.trim))
+    return next_feed(last, order, step_s, settings.gains, settings.feed_range)
 
 
 def gauge_pa(draught: Draught | Blind | NotFitted) -> float | None:

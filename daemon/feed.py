@@ -32,7 +32,16 @@ class FeedOrder:
     """The first feed of a fire: start at the base at once instead of creeping up from nothing."""
 
 
-def next_feed(last: Feed, order: FeedOrder, dt_s: float, gains: Gains, slew_per_s: float, ceiling: float) -> Feed:
+@dataclass(frozen=True, slots=True)
+class FeedRange:
+    """Between which fractions the trim may bring the feed, and how fast the base moves, a second."""
+
+    floor_frac: float
+    ceiling_frac: float
+    slew_per_s: float
+
+
+def next_feed(last: Feed, order: FeedOrder, dt_s: float, gains: Gains, within: FeedRange) -> Feed:
     """The feed `dt_s` later. More air before more fuel: a rising base waits until `air_ready`.
 
     With no value to go by (`value_c` None while an aim is set) everything holds as it is.
@@ -40,10 +49,11 @@ def next_feed(last: Feed, order: FeedOrder, dt_s: float, gains: Gains, slew_per_
     if order.aim_c is not None and order.value_c is None:
         return replace(last, trim=restarted(last.trim), clamp=Clamp.STALE)
     waits = order.base_frac > last.base and not order.air_ready and not order.begin
-    step = slew_per_s * dt_s
+    step = within.slew_per_s * dt_s
     moved = last.base + min(max(order.base_frac - last.base, -step), step)
     base = order.base_frac if order.begin else last.base if waits else moved
-    trim, low, high = last.trim, max(-gains.bound_frac, -base), min(gains.bound_frac, ceiling - base)
+    trim, high = last.trim, min(gains.bound_frac, within.ceiling_frac - base)
+    low = min(max(-gains.bound_frac, within.floor_frac - base), 0.0)
     if order.aim_c is not None and order.value_c is not None:
         trim = next_trim(trim, order.aim_c, order.value_c, dt_s, gains, low, high)
     elif trim.total != 0.0:  # the stage does not trim: let what is left of the trim fade with the base's pace

@@ -1,9 +1,10 @@
 """Is there a fire? Signs that what is fed burns, and how much was fed since the last one.
 
 Two signs have to agree. A flame eye, where fitted, sees flame (it sees glowing walls too, so it can't be the only
-one). And the chamber, or the flue, doesn't fall as fast as a kiln whose fire is out: that fall is about in proportion
-to how hot the kiln is, so the limit is too. Without such a sign the pellets fed are counted, and the count is what
-trips: a slow feed gets more time than a fast one, and a dead grate never gets more than the count allows.
+one). And the chamber doesn't fall as fast as a kiln whose fire is out: that fall is about in proportion to how hot the
+kiln is, so the limit is too; a kiln that is all but cold has to get warmer. Without such a sign the pellets fed are
+counted, and the count is what trips: a slow feed gets more time than a fast one, and a dead grate never gets more than
+the count allows.
 """
 
 from __future__ import annotations
@@ -18,6 +19,8 @@ DEAD_FALL_PER_S = 1 / 60_000
 """Of (chamber - room): a fall quicker than this is no sign of fire. Found on the simulated kilns."""
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
 ROOM_C = 20.0
+ALL_BUT_COLD_C = 80.0
+WARMING_K_PER_S = 0.3 / 60
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,8 +47,15 @@ def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
     weight = 1 - exp(-dt_s / FALL_FILTER_S)
     smooth_c = last.smooth_c + weight * (chamber.value_c - last.smooth_c)
     slope = last.slope_k_per_s + weight * ((smooth_c - last.smooth_c) / dt_s - last.slope_k_per_s)
-    sign = slope > -dead_fall_k_per_s(smooth_c) and not dark(readings, seen_s, now_s)
+    sign = slope > least_slope_k_per_s(smooth_c) and not dark(readings, seen_s, now_s)
     return Fire(now_s, smooth_c, slope, fed_s if sign else last.sign_fed_s, seen_s)
+
+
+def least_slope_k_per_s(chamber_c: float) -> float:
+    """How the chamber must at least move to be a sign of fire, K/s: negative where it may fall a little."""
+    if chamber_c < ALL_BUT_COLD_C:
+        return WARMING_K_PER_S
+    return -dead_fall_k_per_s(chamber_c)
 
 
 def dead_fall_k_per_s(chamber_c: float) -> float:

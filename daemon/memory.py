@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 from daemon.air import Air
 from daemon.asks import Answer
@@ -12,6 +12,7 @@ from daemon.course import Course, State
 from daemon.feed import NO_FEED, Feed
 from daemon.fire import Fire
 from daemon.heat import Heat
+from daemon.interlocks import SafeFan
 from daemon.judge import NOTHING_SINCE, Since
 from daemon.notice import Cause, Finding, Level, Notice
 from daemon.plan import Plan
@@ -33,11 +34,11 @@ class Lockout:
     first_out: Finding
     at_s: float
     was: State
+    fan: SafeFan
     also: tuple[Finding, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Memory:
+class Memory(NamedTuple):
     """What the daemon remembers. `readings` and `done` are the last scan's; `beat_s` is the last beat."""
 
     settings: Settings
@@ -71,8 +72,8 @@ class Memory:
         wish, verdict = row.wish, row.verdict
         course, lockout, fed_s = wish.course, self.lockout, wish.fed_s
         if verdict.trip is not None and lockout is None:
-            lockout = Lockout(verdict.trip, row.now_s, self.course.state)
-            course = locked_out(self.course, row.now_s)
+            lockout = Lockout(verdict.trip, row.now_s, self.course.state, verdict.fan)
+            course = locked_out(self.course, wish.course.lit, row.now_s)
         elif verdict.trip is not None and lockout is not None:
             known = {lockout.first_out.cause, *(f.cause for f in lockout.also)}
             fresh = tuple(f for f in verdict.findings if f.level is Level.TRIP and f.cause not in known)
@@ -90,9 +91,9 @@ class Memory:
         )  # fmt: skip
 
 
-def locked_out(course: Course, now_s: float) -> Course:
-    """The course once the feed is locked out: no stage, no aim; what may burn still may."""
-    return Course(State.LOCKED_OUT, now_s, begun_s=course.begun_s, lit=course.lit)
+def locked_out(course: Course, lit_now: bool, now_s: float) -> Course:
+    """The course once the feed is locked out: no stage, no aim; what burns, or was lit in this very scan, burns on."""
+    return Course(State.LOCKED_OUT, now_s, begun_s=course.begun_s, lit=course.lit or lit_now)
 
 
 def interrupted(settings: Settings, plan: Plan, now_s: float, was: State, happened: str) -> Memory:
@@ -104,4 +105,6 @@ def interrupted(settings: Settings, plan: Plan, now_s: float, was: State, happen
     )
     finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, notice)
     course = Course(State.LOCKED_OUT, now_s, begun_s=now_s, lit=True)
-    return Memory(settings, plan, course, attendance=Attendance(now_s), lockout=Lockout(finding, now_s, was))
+    return Memory(
+        settings, plan, course, attendance=Attendance(now_s), lockout=Lockout(finding, now_s, was, SafeFan.LOWEST)
+    )

@@ -16,7 +16,7 @@ def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
         auger=wish.auger and verdict.feed_allowed,
         fan_frac=fan_allowed(wish.fan_frac, verdict.fan, memory) if tripped else wish.fan_frac,
         damper_frac=wish.damper_frac,
-        horn=wish.horn or tripped,
+        horn=wish.horn or (tripped and memory.lockout is None),
         lamp=wish.lamp or tripped,
         keep_alive=memory.done.keep_alive is not True,
     )

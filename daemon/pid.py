@@ -53,6 +53,8 @@ def next_trim(last: Trim, aim_c: float, value_c: float, dt_s: float, gains: Gain
 
     A first call starts bumplessly: the integral is set so that the total is what it was.
     """
+    if dt_s <= 0:
+        return last
     slope, smooth_c = last.slope_k_per_s, value_c
     if last.smooth_c is not None:
         weight = dt_s / (gains.rate_filter_s + dt_s)

@@ -14,6 +14,7 @@ from pathlib import Path
 from queue import SimpleQueue
 
 from daemon.air import Air
+from daemon.attendance import Call
 from daemon.course import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Level, Notice
@@ -43,6 +44,13 @@ FLAT_OUT_BATCH_S = 30.0
 MOST_WAITING = 600
 """Batches that may wait for a stuck disk; later ones are dropped, counted, and the person is told."""
 UNRECORDED = frozenset({State.COLD, State.FINISHED})
+
+CALLS = {
+    Call.QUIET: "Somebody answered.",
+    Call.REMINDER: "Is anybody there? The lamp is lit.",
+    Call.HORN: "Is anybody there? The horn sounds.",
+    Call.OVERDUE: "Nobody answered.",
+}
 
 Value = float | int | str | None
 Statement = tuple[str, tuple[Value, ...]]
@@ -107,7 +115,7 @@ class Record:
         if row.done.auger:
             self._auger_s += 0.1
         if after.course is not before.course or row.wish.answers or row.verdict.findings != before.findings or (
-            after.air.request != before.air.request or after.attendance.call is not before.attendance.call
+            air_moved(before.air, after.air) or after.attendance.call is not before.attendance.call
         ):  # fmt: skip
             self._events(row, before, after)
         if row.wish.beat_s == row.now_s and after.course.state not in UNRECORDED:
@@ -185,10 +193,10 @@ class Record:
         if now.waits is not was.waits:
             words = "The plan waits: the kiln can't climb as fast as asked." if now.waits else "The plan goes on."
             self.event(row, "plan", "waits" if now.waits else "goes on", Notice(words, "", ""))
-        if after.air.request != before.air.request:
+        if air_moved(before.air, after.air):
             self._air_event(row, before.air, after.air)
         if after.attendance.call is not before.attendance.call:
-            self.event(row, "call", after.attendance.call.value, Notice("", "", ""))
+            self.event(row, "call", after.attendance.call.value, Notice(CALLS[after.attendance.call], "", ""))
 
     def _air_event(self, row: Row, was: Air, now: Air) -> None:
         if now.request is not None:
@@ -234,6 +242,12 @@ class Record:
         self._writer.join(timeout=10)
         self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         self._db.close()
+
+
+def air_moved(was: Air, now: Air) -> bool:
+    """Whether a request came, went, or is for another draught. Its words follow the gauge, and are not news."""
+    came_or_went = (was.request is None) is not (now.request is None)
+    return came_or_went or (now.request is not None and now.aim_pa != was.aim_pa)
 
 
 def fitted(value: float | NotFitted) -> float | None:

@@ -14,6 +14,7 @@ from typing import Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
+from daemon.feed import FeedRange
 from daemon.pid import Gains
 from daemon.pulse import PulseLimits
 
@@ -40,6 +41,7 @@ class KilnTable(Table):
     feed_cycle_s: float = Field(10.0, ge=2, le=60, description="one on and one off: 10 s, so 10 % is 1 s on, 9 s off")
     shortest_pulse_s: float = Field(0.5, ge=0.1, le=5, description="what relay and motor can still make")
     shortest_gap_s: float = Field(0.5, ge=0.1, le=5, description="the same for the pause between two pulses")
+    feed_floor_frac: float = Field(0.04, ge=0, le=0.3, description="what keeps the fire alive; the trim goes no lower")
     feed_ceiling_frac: float = Field(0.9, gt=0, le=1, description="the auger never runs more than this")
 
 
@@ -89,6 +91,7 @@ class LimitsTable(Table):
     burn_down_most_s: float = Field(5400.0, ge=60, le=14400)
     cold_c: float = Field(100.0, ge=30, le=150, description="do not open above about 100 to 150 °C")
     soak_band_k: float = Field(5.0, gt=0, le=30)
+    soak_over_s: float = Field(7200.0, ge=60, description="a soak that isn't in its band by then is given up")
     wait_gap_k: float = Field(25.0, ge=5, le=200, description="the plan waits when the kiln lags by more")
     reset_held_s: float = Field(3.0, ge=1, le=30)
 
@@ -155,6 +158,12 @@ class Settings(Table):
         """Over-temperature limits by the probe's name, °C; None is no limit."""
         limits = self.limits
         return {"chamber": limits.chamber_c, "flue": limits.flue_c, "limit": limits.limit_probe_c}
+
+    @cached_property
+    def feed_range(self) -> FeedRange:
+        """Where the trim may bring the feed."""
+        kiln = self.kiln
+        return FeedRange(kiln.feed_floor_frac, kiln.feed_ceiling_frac, self.trim.base_slew_frac_per_s)
 
     @property
     def purge_s(self) -> float:

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import UTC, datetime
 
 from daemon.attendance import Attendance
 from daemon.course import Course, State
+from daemon.interlocks import SafeFan
 from daemon.memory import Lockout, Memory, interrupted
 from daemon.notice import Cause, Finding, Level
 from daemon.plan import Plan
@@ -25,11 +25,11 @@ def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: 
     if found is None or found.state in QUIET_ENDS:
         return fresh
     if found.state is State.COOLING:  # nothing burns and nothing feeds: the kiln simply goes on cooling
-        return replace(fresh, course=Course(State.COOLING, now_s))
+        return fresh._replace(course=Course(State.COOLING, now_s))
     if found.state is State.LOCKED_OUT and found.trip is not None:
         finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, found.trip)
         locked = interrupted(settings, plan, now_s, found.state, "")
-        return replace(locked, lockout=Lockout(finding, now_s, found.state))
+        return locked._replace(lockout=Lockout(finding, now_s, found.state, SafeFan.LOWEST))
     return interrupted(settings, plan, now_s, found.state, what_was_found(found, readings, plan))
 
 

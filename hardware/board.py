@@ -17,7 +17,7 @@ from gpiozero.exc import SPISoftwareFallback
 from hardware.contact import Shaft, closed, opened
 from hardware.drive import place, switch, turn
 from hardware.gauge import Channel, Gauge
-from hardware.port import NOT_FITTED, Blind, Outputs, Readings, RigFault, Temperature
+from hardware.port import NOT_FITTED, Blind, NotFitted, Outputs, Readings, RigFault, Temperature
 from hardware.thermocouple import Amplifier, ChipSelect, ThermocoupleBus
 from hardware.wiring import Transmitter, Wiring
 
@@ -96,6 +96,7 @@ class Board:
         self._others = tuple(amplifiers.items())
         self._turn = 0
         self._probes: dict[str, Temperature | Blind] = {}
+        self._feed_tube_seen: Temperature | Blind | NotFitted = NOT_FITTED
         self._draught = self._gauge(wiring.draught, "draught")
         self._feed_tube = self._gauge(wiring.feed_tube, "feed_tube")
 
@@ -129,13 +130,13 @@ class Board:
         clock.wait_until(due_s)
         now_s = clock.now_s()
         probes = self._read_probes(now_s)
-        draught, feed_tube, shaft = self._draught, self._feed_tube, self._shaft
+        draught, shaft = self._draught, self._shaft
         try:
             return Readings(
                 now_s,
                 clock.utc_s(),
                 probes,
-                NOT_FITTED if feed_tube is None else feed_tube.temperature(),
+                self._feed_tube_seen,
                 NOT_FITTED if draught is None else draught.draught(),
                 closed(self._airflow),  # closes when air flows; broken wire: no airflow
                 closed(self._flame),  # closes when it sees flame; broken wire: no flame
@@ -149,18 +150,25 @@ class Board:
             raise RigFault(f"An input can't be read: {error!r}. Look at the board and its ribbon.") from error
 
     def _read_probes(self, now_s: float) -> dict[str, Temperature | Blind]:
-        """Read the chamber in every scan and the other probes in turn, one a scan; all of them the first time."""
+        """Read the chamber in every scan and what moves slowly in turn, one a scan; all of it the first time."""
         seen = {CHAMBER: self._chamber.read(now_s)}
-        others = self._others
         if not self._probes:
-            seen |= {name: amplifier.read(now_s) for name, amplifier in others}
-        elif others:
-            self._turn = (self._turn + 1) % len(others)
-            name, amplifier = others[self._turn]
+            seen |= {name: amplifier.read(now_s) for name, amplifier in self._others}
+            self._read_feed_tube()
+        else:
             seen = self._probes | seen
-            seen[name] = amplifier.read(now_s)
+            self._turn = (self._turn + 1) % (len(self._others) + 1)
+            if self._turn == len(self._others):
+                self._read_feed_tube()
+            else:
+                name, amplifier = self._others[self._turn]
+                seen[name] = amplifier.read(now_s)
         self._probes = seen
         return seen
+
+    def _read_feed_tube(self) -> None:
+        feed_tube = self._feed_tube
+        self._feed_tube_seen = NOT_FITTED if feed_tube is None else feed_tube.temperature()
 
     def write(self, wanted: Outputs) -> Outputs:
         """Drive every output, the auger first, and return the levels read back. Raises RigFault."""

@@ -5,11 +5,11 @@ import { at, make, redraw, show, write } from "./dom.js";
 const SECOND_TAP_AFTER_MS = 400; // a bouncing finger is one tap
 const SECOND_TAP_WITHIN_MS = 6000;
 const PATIENCE_MS = 6000;
+const HAVE_PLACES = ["here", "stop", "burn_down"]; // buttons of their own
 const REPLY_STAYS_MS = 15000;
 
 let pending = null; // { nonce, words, sinceMs }
 let replyMs = 0;
-let stopMs = null;
 
 function reply(words) {
   write("reply", words);
@@ -55,7 +55,8 @@ export function readAnswers(answered) {
 }
 
 export function writeQuestions(wanted) {
-  const questions = wanted.filter((w) => w.ask !== "here" && w.ask !== "stop"); // those two have places of their own
+  const questions = wanted.filter((w) => !HAVE_PLACES.includes(w.ask));
+  show("end", wanted.some((w) => w.ask === "burn_down"));
   show("questions", questions.length > 0);
   redraw("wanted", questions, () => questions.map(({ ask: name, words }) => {
     const button = make("button", "big question", words);
@@ -66,26 +67,32 @@ export function writeQuestions(wanted) {
   }));
 }
 
-function resetStop() {
-  stopMs = null;
-  at("stop").classList.remove("armed");
-  write("stop", "Stop the firing");
+function disarm(button) {
+  delete button.dataset.armedMs;
+  button.classList.remove("armed");
+  write(button.id, button.dataset.label);
 }
 
-function tapStop() {
-  const now = Date.now();
-  if (stopMs === null) {
-    stopMs = now;
-    at("stop").classList.add("armed");
-    write("stop", "Tap again to stop");
-    setTimeout(() => { if (stopMs === now) resetStop(); }, SECOND_TAP_WITHIN_MS);
-  } else if (now - stopMs >= SECOND_TAP_AFTER_MS) {
-    resetStop();
-    ask("stop", "“Stop the firing.”");
-  }
+// What can't be taken back takes two taps.
+function twoTaps(id, name, words) {
+  const button = at(id);
+  button.dataset.label = button.textContent;
+  button.addEventListener("click", () => {
+    const now = Date.now();
+    if (!button.dataset.armedMs) {
+      button.dataset.armedMs = now;
+      button.classList.add("armed");
+      write(id, "Tap again to do it");
+      setTimeout(() => { if (button.dataset.armedMs === String(now)) disarm(button); }, SECOND_TAP_WITHIN_MS);
+    } else if (now - Number(button.dataset.armedMs) >= SECOND_TAP_AFTER_MS) {
+      disarm(button);
+      ask(name, words);
+    }
+  });
 }
 
 export function listenToButtons() {
   at("here").addEventListener("click", () => ask("here", "“I am here.”"));
-  at("stop").addEventListener("click", tapStop);
+  twoTaps("stop", "stop", "“Stop the feed.”");
+  twoTaps("end", "burn_down", "“Burn down now.”");
 }

@@ -9,7 +9,7 @@ import { clock, unitsOf } from "./units.js";
 const LOOK_EVERY_MS = 1000;
 const HISTORY_EVERY_MS = 10000;
 const LOST_AFTER_S = 3;
-const MOST_EVENTS_SHOWN = 60;
+const MOST_EVENTS_SHOWN = 30;
 
 let heardMs = performance.now(); // when the kiln was last known to speak; the page's start counts as the first chance
 let status = null;

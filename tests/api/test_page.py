@@ -125,14 +125,14 @@ def test_stopping_takes_two_taps_and_a_bounce_is_not_two(house: House, browser: 
         stop = seen.page.locator("#stop")
         expect(stop).to_be_in_viewport(ratio=1)
         stop.dblclick()
-        expect(stop).to_have_text("Tap again to stop")
+        expect(stop).to_have_text("Tap again to do it")
         assert house.daemon.asks_left() == 0
         seen.page.wait_for_function(
             "(sinceMs) => performance.now() - sinceMs > 500", arg=seen.page.evaluate("performance.now()")
         )
         stop.click()
         assert house.daemon.next_ask()["ask"] == "stop"
-        expect(stop).to_have_text("Stop the firing")
+        expect(stop).to_have_text("Stop the feed")
 
 
 def test_a_lone_tap_on_stop_is_forgotten(house: House, browser: Browser) -> None:
@@ -141,9 +141,9 @@ def test_a_lone_tap_on_stop_is_forgotten(house: House, browser: Browser) -> None
         expect(seen.page.locator("#state")).to_have_text("Climbing")
         seen.page.clock.install()
         seen.page.locator("#stop").click()
-        expect(seen.page.locator("#stop")).to_have_text("Tap again to stop")
+        expect(seen.page.locator("#stop")).to_have_text("Tap again to do it")
         seen.page.clock.fast_forward(6100)
-        expect(seen.page.locator("#stop")).to_have_text("Stop the firing")
+        expect(seen.page.locator("#stop")).to_have_text("Stop the feed")
         assert house.daemon.asks_left() == 0
 
 

@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cache
 
 from daemon.asks import Ask, Word
 from daemon.attendance import Attendance
 from daemon.course import Course, State
-from daemon.memory import SCAN_S, Memory
+from daemon.memory import Memory
 from daemon.notice import Cause
 from daemon.plan import Plan, parse_plan
 from daemon.scan import Row, scan
-from daemon.settings import Settings, read_settings
+from daemon.settings import SCAN_S, Settings, read_settings
 from hardware.port import (
     NOT_FITTED,
     Blind,
@@ -159,14 +160,16 @@ class FakeRig:
 def living(rig: FakeRig, dt_s: float) -> None:
     """A small kiln: a square-law fan on the gauge, and pellets that warm the chamber while a flame is seen."""
     fan_frac = rig.wanted.fan_frac if isinstance(rig.wanted.fan_frac, float) else 0.0
-    rig.gauge(100.0 * fan_frac**2)
-    rig.show(airflow_proven=fan_frac > 0.1)
-    if isinstance(rig.image.probes["chamber"], Temperature):
-        watts = (5.0 if rig.wanted.auger else 0.1) if rig.image.flame_seen is True else 0.0
-        rig.probe("chamber", rig.hot_c + dt_s * (watts - 0.005 * (rig.hot_c - 20.0)))
+    probes, chamber = rig.image.probes, rig.image.probes["chamber"]
+    if isinstance(chamber, Temperature):
+        fire = (5.0 if rig.wanted.auger else 0.1) if rig.image.flame_seen is True else 0.0
+        hot_c = chamber.value_c + dt_s * (fire - 0.005 * (chamber.value_c - 20.0))
+        probes = {**probes, "chamber": Temperature(hot_c, 0.0, "fake:chamber")}
+    draught = Draught(100.0 * fan_frac**2, 0.0, "fake:gauge")
+    rig.image = replace(rig.image, probes=probes, draught=draught, airflow_proven=fan_frac > 0.1)
 
 
-@dataclass
+@dataclass(repr=False)
 class Clerk:
     """Keeps every row with the memories around it."""
 
@@ -177,9 +180,12 @@ class Clerk:
         self.rows.append((row, before, after))
 
 
-@dataclass
+@dataclass(repr=False)
 class Kiln:
-    """A kiln in the hand of a test: it scans, it is spoken to, and what it did can be looked at."""
+    """A kiln in the hand of a test: it scans, it is spoken to, and what it did can be looked at.
+
+    Without a repr of all its rows: a test that fails would spend its time on it.
+    """
 
     rig: FakeRig
     memory: Memory
@@ -252,7 +258,21 @@ def cold_kiln(settings: Settings | None = None, plan: Plan | None = None, step_s
 
 def feeding_kiln(settings: Settings | None = None, plan: Plan | None = None) -> Kiln:
     """A kiln that climbs and has its feed contact closed right now, so that whatever stops it can be seen to."""
-    kiln = cold_kiln(settings, plan).lit(State.CLIMBING)
+    if settings is not None or plan is not None:
+        return brought_to_feed(cold_kiln(settings, plan))
+    usual = usual_feeding_kiln()  # everything in it is frozen but the rig and the clerk, which each test gets anew
+    return Kiln(FakeRig(usual.rig.image, usual.rig.wanted, living), usual.memory, Clerk(list(usual.clerk.rows)))
+
+
+@cache
+def usual_feeding_kiln() -> Kiln:
+    """The feeding kiln of the short plan, made once."""
+    return brought_to_feed(cold_kiln())
+
+
+def brought_to_feed(kiln: Kiln) -> Kiln:
+    """Fire it until it climbs and a pulse has just begun."""
+    kiln.lit(State.CLIMBING)
     for _ in range(200):
         kiln.scan()
         if kiln.feeds and kiln.memory.pulse.on_s - (kiln.memory.pulse.at_s - kiln.memory.pulse.cycle_began_s) > 0.5:

@@ -5,7 +5,7 @@ from math import log
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.interpolate import interp1d
+from scipy.interpolate import interp1d  # type: ignore[import-untyped]
 
 from daemon.cones import END_POINTS_C, cone_reached, end_point_c
 

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from daemon.plan import PlanFault, StageKind, find_plan, load_plan, parse_plan, shipped_plans
+from daemon.plan import Plan, PlanFault, StageKind, find_plan, load_plan, parse_plan, shipped_plans
 
 HEAD = 'name = "n"\ntemperature = "C"\ndraught = "Pa"\n'
 WARM = '[[stage]]\nname = "warm"\nkind = "fixed"\nfeed = 10\ndraught = 12\nfor = "30 min"\n'
@@ -144,9 +144,9 @@ def test_a_file_that_can_not_be_read_is_a_plan_fault(tmp_path: Path) -> None:
 
 
 SCALARS = st.sampled_from(
-    ['"C"', '"F"', '"Pa"', '"inH2O"', '"fixed"', '"climb"', '"soak"', '"30 min"', '"1 h"', '"6"', '""', "6", "-1", "0"]
-    + ["nan", "inf", "1e300", "true", "[]", "{}", "[[1], {a = 2}]", "2020-01-01", "12:00:00", '"""x\ny"""', "0.1", "650"]
-)
+    ['"C"', '"F"', '"Pa"', '"inH2O"', '"fixed"', '"climb"', '"soak"', '"30 min"', '"1 h"', '"6"', '""', "6", "-1", "0",
+     "nan", "inf", "1e300", "true", "[]", "{}", "[[1], {a = 2}]", "2020-01-01", "12:00:00", "0.1", "650"]
+)  # fmt: skip
 KEYS = st.sampled_from(
     ["name", "temperature", "draught", "stage", "kind", "feed", "trim", "to", "cone", "rate", "for", "x", '"a b"']
 )
@@ -156,10 +156,16 @@ LINES = st.builds("{} = {}".format, KEYS, SCALARS) | st.sampled_from(["[[stage]]
 @given(st.lists(LINES, max_size=12).map("\n".join) | st.text(max_size=80))
 @example('name = "n"\nstage = [1]')
 def test_whatever_stands_in_a_file_it_loads_or_is_a_plan_fault(text: str) -> None:
+    outcome = loaded_or_told(text)
+    assert outcome.startswith("f") if isinstance(outcome, str) else outcome.stages
+
+
+def loaded_or_told(text: str) -> Plan | str:
+    """The plan, or the message of its fault; anything else is raised."""
     try:
-        assert parse_plan(text, "f").stages
+        return parse_plan(text, "f")
     except PlanFault as fault:
-        assert str(fault).startswith("f")
+        return str(fault)
 
 
 @given(st.integers(0, GOOD.count("\n") - 1), SCALARS, st.sampled_from(["value", "drop", "twice"]))
@@ -167,13 +173,12 @@ def test_a_good_plan_with_one_line_spoilt_loads_or_is_a_plan_fault(place: int, v
     lines = GOOD.splitlines()
     key = lines[place].partition(" = ")[0]
     lines[place : place + 1] = {"value": [f"{key} = {value}"], "drop": [], "twice": [lines[place]] * 2}[how]
-    try:
-        plan = parse_plan("\n".join(lines), "f")
-    except PlanFault as fault:
-        assert str(fault).startswith("f")
+    outcome = loaded_or_told("\n".join(lines))
+    if isinstance(outcome, str):
+        assert outcome.startswith("f")
     else:
-        assert plan.stages[0].kind is StageKind.FIXED
-        assert all(0 <= s.feed_frac <= 1 for s in plan.stages)
+        assert outcome.stages[0].kind is StageKind.FIXED
+        assert all(0 <= s.feed_frac <= 1 for s in outcome.stages)
 
 
 @pytest.mark.xfail(strict=True, reason="tomllib's RecursionError and ValueError, and repr of a huge int, get through")
@@ -185,14 +190,3 @@ def test_a_good_plan_with_one_line_spoilt_loads_or_is_a_plan_fault(place: int, v
 def test_an_absurd_file_is_a_plan_fault_too(text: str) -> None:
     with pytest.raises(PlanFault):
         parse_plan(text, "f")
-
-
-@pytest.mark.xfail(strict=True, reason="nobody compares the plan's top with limits.chamber_c; Plan.top_c is unused")
-def test_a_plan_hotter_than_the_kilns_limit_is_refused_before_anything_is_lit() -> None:
-    """Cone 12 bends at 1306 °C and more (published table, from memory), the default limit is 1310 °C."""
-    import daemon.cli
-    import daemon.rehearse
-    import daemon.tend
-
-    sources = [Path(str(m.__file__)).read_text() for m in (daemon.cli, daemon.rehearse, daemon.tend)]
-    assert any("top_c" in s.replace("heat.top_c", "").replace('"top_c"', "") for s in sources)

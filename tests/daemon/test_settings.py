@@ -38,7 +38,7 @@ def test_everything_wrong_is_named_at_once() -> None:
         "[kiln]\nfeed_ceiling_frac = 1.1",
         "[[limits]]\nchamber_c = 900",
         "not toml",
-        'plan = 6\n[rig]\nfactory = 3',
+        "plan = 6\n[rig]\nfactory = 3",
     ],
 )
 def test_a_setting_that_can_not_be_used_stops_the_start(text: str, tmp_path: Path) -> None:

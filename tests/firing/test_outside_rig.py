@@ -25,7 +25,7 @@ class Lump:
     def __init__(self, options):
         self.options, self.now_s, self.hot_c, self.pa = options, 100.0, 20.0, 0.0
         self.burning, self.wanted = False, Outputs()
-        self.bed_kg = 0.0
+        self.bed_kg, self.charcoal_s = 0.0, 2400.0
         self.hands = Hands(self)
 
     def read(self, due_s):
@@ -43,7 +43,8 @@ class Lump:
             self.bed_kg += dt_s * 9 / 3600
         burnt_kg = min(self.bed_kg, self.bed_kg * dt_s / 60)
         self.bed_kg -= burnt_kg
-        watts = (4000 * self.burning + burnt_kg / dt_s * 9e6) if self.burning else 0.0
+        self.charcoal_s -= dt_s * self.burning
+        watts = (4000 * (self.charcoal_s > 0) + burnt_kg / dt_s * 9e6) if self.burning else 0.0
         self.hot_c += dt_s * (watts - 6.0 * (self.hot_c - 20)) / 20000
         if self.burning and self.hot_c > 400 and not self.wanted.auger and self.bed_kg < 1e-4:
             self.burning = False

@@ -158,7 +158,7 @@ def test_a_mended_probe_is_believed_again(rig: SimulatedRig) -> None:
 
 def test_one_stuck_line_blinds_all_probes(rig: SimulatedRig) -> None:
     rig.inject("bus-low")
-    *_, image = images(rig, 2)  # the chamber at once, the others in turn
+    *_, image = images(rig, 3)  # the chamber at once, the others in turn
     assert {name: probe.reason for name, probe in image.probes.items() if isinstance(probe, Blind)} == dict.fromkeys(
         ("chamber", "flue", "limit"), Blindness.BUS_STUCK_LOW
     )

@@ -1,0 +1,66 @@
+"""The one place where a wish becomes a drive: never beyond what the verdict allows."""
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from daemon.decide import Wish, decide
+from daemon.interlocks import INTERLOCKS, SafeFan
+from daemon.judge import NOTHING_SINCE, Verdict
+from daemon.notice import Finding, Level, Notice
+from daemon.permit import permit
+from hardware.port import Outputs
+from tests.daemon.house import cold_kiln
+
+KILN = cold_kiln()
+COLD_WISH = decide(KILN.rig.image, (), KILN.memory)
+FRACS = st.floats(0, 1)
+FINDINGS = st.none() | st.sampled_from(
+    [Finding(lock.cause, Level.TRIP, 0.0, Notice("", "", "")) for lock in INTERLOCKS if lock.level is Level.TRIP]
+)
+
+
+def wishes() -> st.SearchStrategy[Wish]:
+    """Any wish, as far as outputs go."""
+    return st.builds(
+        lambda auger, fan, damper, horn, lamp: COLD_WISH._replace(
+            auger=auger, fan_frac=fan, damper_frac=damper, horn=horn, lamp=lamp
+        ),
+        st.booleans(), FRACS, FRACS, st.booleans(), st.booleans(),
+    )  # fmt: skip
+
+
+def verdicts() -> st.SearchStrategy[Verdict]:
+    """Any verdict."""
+    return st.builds(
+        lambda allowed, trip, fan: Verdict(allowed, (trip,) if trip else (), trip, (), fan, NOTHING_SINCE),
+        st.booleans(), FINDINGS, st.sampled_from(SafeFan),
+    )  # fmt: skip
+
+
+@given(wishes(), verdicts())
+def test_the_auger_turns_only_when_it_is_both_wished_and_allowed(wish: Wish, verdict: Verdict) -> None:
+    assert permit(wish, verdict, KILN.memory).auger == (wish.auger and verdict.feed_allowed)
+
+
+@given(wishes(), verdicts())
+def test_a_trip_never_speeds_the_fan_up_and_always_calls_the_person(wish: Wish, verdict: Verdict) -> None:
+    done = permit(wish, verdict, KILN.memory)
+    assert isinstance(done.fan_frac, float)
+    assert done.fan_frac <= wish.fan_frac
+    if verdict.trip is not None:
+        assert (done.horn, done.lamp) == (True, True)
+        if verdict.fan is SafeFan.LOWEST:
+            assert done.fan_frac <= KILN.memory.settings.air.fan_lowest_frac
+
+
+def test_the_keep_alive_changes_its_level_with_every_scan() -> None:
+    kiln = cold_kiln()
+    levels = [kiln.scan().memory.done.keep_alive for _ in range(10)]
+    assert levels == [True, False] * 5
+
+
+def test_the_keep_alive_goes_by_the_level_read_back_not_by_a_memory_of_what_was_asked() -> None:
+    kiln = cold_kiln()
+    kiln.rig.read_back = lambda wanted: Outputs(keep_alive=True)  # the pin is stuck high
+    kiln.scan().scan()
+    assert kiln.rig.wanted.keep_alive is False

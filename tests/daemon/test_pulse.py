@@ -1,0 +1,182 @@
+"""The feed contact: a fraction becomes closed and open times, and what was asked for is what is delivered."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from itertools import accumulate, groupby, pairwise
+from math import pi, sin
+from random import Random
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from daemon.pulse import Pulse, PulseLimits, next_pulse
+from daemon.settings import Settings
+
+LIMITS = Settings().pulse_limits
+TICK_S = 0.1
+WINDOW_S = 600.0
+FEEDS = st.floats(0, 0.9)
+
+
+@dataclass
+class Auger:
+    """Scans the pulse at given moments and keeps what was asked and what the contact did between them."""
+
+    limits: PulseLimits = LIMITS
+    pulse: Pulse = Pulse(0.0, -1e9)
+    times_s: list[float] = field(default_factory=list)
+    asked: list[float] = field(default_factory=list)
+    closed: list[bool] = field(default_factory=list)
+
+    def scan(self, now_s: float, frac: float, may_close: bool = True) -> bool:
+        """One scan; the contact is read back as it was driven."""
+        read_back = self.closed[-1] if self.closed else False
+        self.pulse = next_pulse(self.pulse, now_s, frac, read_back, self.limits)
+        self.times_s.append(now_s)
+        self.asked.append(frac)
+        self.closed.append(self.pulse.closed and may_close)
+        return self.closed[-1]
+
+    def steps_s(self) -> list[float]:
+        """The times between the scans."""
+        return [after - before for before, after in pairwise(self.times_s)]
+
+    def owed(self) -> list[float]:
+        """Asked minus delivered since the start, auger seconds, at every scan."""
+        gaps = zip(self.asked, self.closed, self.steps_s(), strict=False)
+        return [0.0, *accumulate(frac * step - (step if closed else 0.0) for frac, closed, step in gaps)]
+
+    def delivered_s(self) -> float:
+        """How long the contact was closed."""
+        return sum(step for closed, step in zip(self.closed, self.steps_s(), strict=False) if closed)
+
+
+def worst_window_s(auger: Auger) -> float:
+    """The largest difference of asked and delivered over any window of ten minutes, auger seconds."""
+    owed, times, worst, end = auger.owed(), auger.times_s, 0.0, 0
+    for begin, began_s in enumerate(times):
+        while end < len(times) - 1 and times[end] - began_s < WINDOW_S - TICK_S / 4:
+            end += 1
+        if times[end] - began_s < WINDOW_S - TICK_S / 4:
+            break
+        worst = max(worst, abs(owed[end] - owed[begin]))
+    return worst
+
+
+def runs_of(levels: Sequence[bool]) -> list[tuple[bool, int]]:
+    """Level and length in scans, in order."""
+    return [(level, len(list(group))) for level, group in groupby(levels)]
+
+
+@pytest.mark.parametrize(("frac", "on", "off"), [(0.1, 10, 90), (0.4, 40, 60), (0.9, 90, 10)])
+def test_ten_percent_is_1_s_on_and_9_s_off_and_forty_is_4_on_and_6_off(frac: float, on: int, off: int) -> None:
+    """Common practice for pellet augers, from memory."""
+    auger = Auger()
+    for tick in range(1000):
+        auger.scan(tick * TICK_S, frac)
+    assert runs_of(auger.closed) == [(True, on), (False, off)] * 10
+
+
+@settings(max_examples=25, deadline=None)
+@given(FEEDS)
+def test_any_constant_feed_is_delivered_over_any_ten_minutes_to_a_tenth_of_a_point(frac: float) -> None:
+    auger = Auger()
+    for tick in range(10000):
+        auger.scan(tick * TICK_S, frac)
+    assert worst_window_s(auger) <= 0.6
+
+
+@settings(max_examples=15, deadline=None)
+@given(FEEDS, st.floats(-1e-5, 1e-5))
+def test_a_slowly_varying_feed_is_delivered_over_any_ten_minutes_too(frac: float, drift_per_s: float) -> None:
+    """A drift of up to 3.6 points an hour, which is what the trim's integral does."""
+    auger = Auger()
+    for tick in range(10000):
+        auger.scan(tick * TICK_S, min(max(frac + drift_per_s * tick * TICK_S, 1e-4), 0.9))
+    assert worst_window_s(auger) <= 0.6
+
+
+@settings(max_examples=15, deadline=None)
+@given(FEEDS, FEEDS, st.floats(300, 7200))
+def test_a_feed_that_moves_is_delivered_from_cycle_to_cycle(low: float, high: float, period_s: float) -> None:
+    """A window that cuts a pulse sees a part of it, so these begin and end with cycles.
+
+    What the feed moves by within a cycle is known only at the next one.
+    """
+    auger, begins = Auger(), []
+    for tick in range(10000):
+        now_s = tick * TICK_S
+        wave = (low + high) / 2 + (high - low) / 2 * sin(2 * pi * now_s / period_s)
+        auger.scan(now_s, min(max(wave, 1e-4), 0.9))
+        if auger.pulse.cycle_began_s == now_s:
+            begins.append(tick)
+    moved_s = abs(high - low) * pi / period_s * LIMITS.cycle_s**2
+    owed = auger.owed()
+    at_begins = [owed[tick] for tick in begins]
+    assert len(at_begins) == 100
+    assert max(at_begins) - min(at_begins) <= 0.6 + moved_s
+
+
+@settings(max_examples=15, deadline=None)
+@given(FEEDS, st.integers(0, 2**32))
+def test_scans_that_come_late_or_not_at_all_change_nothing_over_ten_minutes(frac: float, seed: int) -> None:
+    """Scans jitter by ±20 ms, and one in 500 is skipped; the cycle shifts by a scan where it was due to begin."""
+    chance, auger = Random(seed), Auger()
+    for tick in range(10000):
+        if chance.random() < 1 / 500:
+            continue
+        auger.scan(tick * TICK_S + chance.uniform(-0.02, 0.02), frac)
+    assert worst_window_s(auger) <= 0.6
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.lists(st.tuples(FEEDS, st.integers(1, 400)), min_size=1, max_size=8))
+def test_no_pulse_and_no_gap_is_shorter_than_relay_and_motor_can_make(stretches: list[tuple[float, int]]) -> None:
+    auger, tick = Auger(), 0
+    for frac, ticks in stretches:
+        for _ in range(ticks):
+            auger.scan(tick * TICK_S, max(frac, 1e-4))  # never nothing: that opens the contact at once
+            tick += 1
+    inner = runs_of(auger.closed)[1:-1]
+    for closed, scans in inner:
+        shortest_s = LIMITS.shortest_on_s if closed else LIMITS.shortest_off_s
+        assert scans * TICK_S >= shortest_s - 1e-6
+
+
+def test_a_feed_of_nothing_never_closes_the_contact() -> None:
+    auger = Auger()
+    for tick in range(6000):
+        assert not auger.scan(tick * TICK_S, 0.0)
+
+
+@given(FEEDS, st.integers(1, 300), st.integers(1, 6000))
+@settings(max_examples=30, deadline=None)
+def test_no_feed_opens_the_contact_at_once_and_nothing_is_made_up_for_afterwards(
+    frac: float, ticks: int, rest: int
+) -> None:
+    auger = Auger()
+    for tick in range(ticks):
+        auger.scan(tick * TICK_S, frac)
+    assert not auger.scan(ticks * TICK_S, 0.0)
+    for tick in range(ticks + 1, ticks + rest):
+        assert not auger.scan(tick * TICK_S, 0.0)
+    assert auger.pulse.owed_s == 0.0
+    fresh, again_s = Auger(), (ticks + rest) * TICK_S
+    for tick in range(300):
+        assert auger.scan(again_s + tick * TICK_S, frac) == fresh.scan(tick * TICK_S, frac)
+
+
+def test_a_contact_that_was_held_open_is_made_up_for_by_one_cycle_at_most() -> None:
+    auger = Auger()
+    for tick in range(600):
+        auger.scan(tick * TICK_S, 0.3, may_close=tick >= 300)
+    assert sum(auger.closed[300:]) * TICK_S <= 0.3 * 30 + LIMITS.cycle_s
+
+
+def test_a_contact_that_stays_closed_by_itself_is_not_asked_to_close_until_it_is_even() -> None:
+    pulse, wanted = Pulse(0.0, -1e9), 0
+    for tick in range(600):
+        pulse = next_pulse(pulse, tick * TICK_S, 0.3, True, LIMITS)
+        wanted += pulse.closed and tick > 100
+    assert wanted == 0

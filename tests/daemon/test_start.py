@@ -1,0 +1,95 @@
+"""How the daemon comes up: feed off, and saying what it found of an unfinished firing."""
+
+import pytest
+
+from daemon.course import State
+from daemon.memory import Memory
+from daemon.notice import Cause, Notice
+from daemon.record import Found
+from daemon.start import first_memory
+from hardware.port import Blindness, Readings
+from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, good_readings, living, short_plan, short_settings
+
+MIDDLE = [
+    State.PURGE, State.LIT_BY_HAND, State.FIRE_PROVING, State.WARM_UP, State.CLIMBING, State.SOAKING, State.BURN_DOWN,
+]  # fmt: skip
+AWAY_S = 300.0
+
+
+def found(state: State, chamber_c: float | None = 812.0, trip: Notice | None = None) -> Found:
+    """A record that ended five minutes ago."""
+    return Found(7, state, UTC_AT_0_S + 1000.0 - AWAY_S, chamber_c, trip)
+
+
+def started(end: Found | None, readings: Readings | None = None) -> Memory:
+    """The memory of the first scan."""
+    return first_memory(short_settings(), short_plan(), end, readings or good_readings(1000.0, 640.0))
+
+
+def kiln_with(memory: Memory) -> Kiln:
+    """The kiln as it comes up."""
+    return Kiln(FakeRig(good_readings(1000.0, 640.0), live=living), memory)
+
+
+@pytest.mark.parametrize("state", MIDDLE)
+def test_an_interrupted_firing_is_locked_out_and_nothing_is_fed_until_a_person_resets(state: State) -> None:
+    kiln = kiln_with(started(found(state)))
+    assert (kiln.state, kiln.first_out) == (State.LOCKED_OUT, Cause.INTERRUPTED)
+    kiln.run(60)
+    assert (kiln.state, kiln.fed_s(60)) == (State.LOCKED_OUT, 0)
+    kiln.rig.show(reset_pressed=True)
+    kiln.run(4)
+    assert kiln.state is State.BURN_DOWN  # what may burn burns down; the firing does not go on
+    assert kiln.fed_s(60) == 0
+
+
+@pytest.mark.parametrize("state", MIDDLE)
+def test_the_words_say_when_in_which_state_how_hot_then_and_how_hot_now(state: State) -> None:
+    """By hand: 1,900,000,700 s of Unix time is 2030-03-17 17:58:20 UTC."""
+    lockout = started(found(state)).lockout
+    assert lockout is not None
+    words = lockout.first_out.notice
+    for part in ("2030-03-17 17:58:20 UTC", state.value, "812 °C", "5 min", "640 °C now"):
+        assert part in words.happened
+    assert "locked out" in words.did
+    assert "reset" in words.do_next
+
+
+def test_a_probe_that_is_blind_at_the_start_is_not_guessed_at() -> None:
+    rig = FakeRig(good_readings(1000.0))
+    rig.probe("chamber", Blindness.NO_READING_YET)
+    lockout = started(found(State.CLIMBING, chamber_c=None), rig.image).lockout
+    assert lockout is not None
+    assert "not known yet" in lockout.first_out.notice.happened
+    assert "with the chamber at" not in lockout.first_out.notice.happened
+
+
+def test_a_record_that_ends_locked_out_stays_locked_out_with_the_words_of_then() -> None:
+    trip = Notice("Too hot: chamber 1312 °C.", "Feed stopped.", "Look.")
+    memory = started(found(State.LOCKED_OUT, trip=trip))
+    assert memory.course.state is State.LOCKED_OUT
+    assert memory.lockout is not None
+    assert memory.lockout.first_out.notice == trip
+
+
+def test_a_lockout_without_words_is_locked_out_all_the_same() -> None:
+    assert started(found(State.LOCKED_OUT)).course.state is State.LOCKED_OUT
+
+
+def test_a_kiln_that_was_cooling_goes_on_cooling() -> None:
+    kiln = kiln_with(started(found(State.COOLING)))
+    assert (kiln.state, kiln.first_out) == (State.COOLING, None)
+    kiln.run(5)
+    assert (kiln.state, kiln.memory.done.fan_frac) == (State.COOLING, 0.0)
+
+
+@pytest.mark.parametrize("end", [None, found(State.FINISHED), found(State.COLD), found(State.MADE_READY)])
+def test_after_a_finished_firing_it_comes_up_fresh(end: Found | None) -> None:
+    memory = started(end)
+    assert (memory.course.state, memory.lockout) == (State.COLD, None)
+    assert memory.attendance.seen_s == 1000.0
+
+
+def test_whatever_it_finds_the_feed_contact_is_open_in_the_first_scan() -> None:
+    for state in State:
+        assert not kiln_with(started(found(state))).scan().feeds
