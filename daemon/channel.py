@@ -69,7 +69,9 @@ def read_ask(datagram: bytes) -> Ask | None:
     """An ask from its datagram, or None when it makes no sense."""
     try:
         table = json.loads(datagram)
-        return Ask(Word(table["ask"]), str(table.get("from", "?"))[:20], str(table.get("nonce", ""))[:64])
+        source, nonce = str(table.get("from", "?"))[:20], str(table.get("nonce", ""))[:64]
+        (source + nonce).encode()  # half a surrogate pair passes as JSON and could never be written down
+        return Ask(Word(table["ask"]), source, nonce)
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError):
         return None
 

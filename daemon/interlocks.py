@@ -148,6 +148,39 @@ def nobody_there(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> s
     return words_duration(readings.now_s - memory.attendance.seen_s)
 
 
+def auger_runs(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
+    """The contact reads closed, or the shaft turns, though nothing has driven it for a while."""
+    idle_s = readings.now_s - memory.driven_s
+    if idle_s < memory.settings.limits.auger_runs_s:
+        return None
+    if memory.done.auger:
+        return "the feed contact reads closed"
+    return "its shaft turns" if readings.shaft_turning is True else None
+
+
+def tube_hot(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
+    """The feed tube is as hot as it must never be: the fire creeps back to the hopper."""
+    return over_tube(readings, memory, memory.settings.limits.feed_tube_c)
+
+
+def tube_warm(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
+    """The feed tube is warmer than it ought to be."""
+    return over_tube(readings, memory, memory.settings.limits.feed_tube_warn_c)
+
+
+def over_tube(readings: Readings, memory: Memory, limit_c: float) -> str | None:
+    """The feed tube's temperature with its limit, in words, when it is over it."""
+    tube, unit = readings.feed_tube, memory.plan.temperature
+    if not isinstance(tube, Temperature) or tube.value_c < limit_c:
+        return None
+    return f"{words_temperature(tube.value_c, unit)}, limit {words_temperature(limit_c, unit)}"
+
+
+def co_alarm(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
+    """The carbon monoxide alarm sounds, or its wire (normally closed) is broken."""
+    return "" if readings.co_alarm is True else None
+
+
 ALL = frozenset(State)
 BURNING = FIRE | {State.BURN_DOWN}
 MINDED = ATTENDED | {State.LOCKED_OUT}
@@ -156,6 +189,11 @@ MINDED = ATTENDED | {State.LOCKED_OUT}
 def at_once(memory: Memory) -> float:
     """No delay: the first scan that finds it trips."""
     return 0.0
+
+
+def for_half_a_second(memory: Memory) -> float:
+    """Longer than a single bad look."""
+    return 0.5
 
 
 def for_10_s(memory: Memory) -> float:
@@ -216,6 +254,27 @@ INTERLOCKS: tuple[Interlock, ...] = (
         Cause.UNATTENDED, Level.TRIP, ATTENDED, nobody_there, at_once, True, SafeFan.LOWEST,
         "Nobody answered for {}.",
         "Go to the kiln and look at it. When all is well, hold reset there.",
+    ),
+    Interlock(
+        Cause.AUGER_RUNS, Level.TRIP, ALL, auger_runs, for_half_a_second, True, SafeFan.AS_IT_WAS,
+        "The auger runs by itself: {}.",
+        "Switch the auger's supply off at once. A relay has welded shut or a wire is shorted: have it mended before "
+        "the next fire.",
+    ),
+    Interlock(
+        Cause.BURN_BACK, Level.TRIP, ALL, tube_hot, for_half_a_second, True, SafeFan.LOWEST,
+        "The fire creeps back along the feed tube: {}.",
+        "Look at tube and hopper. If the hopper smokes keep away from it and call the fire brigade.",
+    ),
+    Interlock(
+        Cause.BURN_BACK, Level.WARNING, ALL, tube_warm, for_10_s, False, SafeFan.AS_IT_WAS,
+        "The feed tube gets hot: {}.",
+        "Look at the flame and the draught: a choked grate or a weak fan lets the fire come back.",
+    ),
+    Interlock(
+        Cause.CO_ALARM, Level.TRIP, ALL, co_alarm, for_half_a_second, True, SafeFan.AS_IT_WAS,
+        "The carbon monoxide alarm sounds, or its wire is broken.{}",
+        "Get everybody out into fresh air first. Then air the place and look at the flue.",
     ),
     Interlock(
         Cause.PROBE_BLIND, Level.WARNING, BURNING, helper_blind, for_10_s, False, SafeFan.AS_IT_WAS,

@@ -35,6 +35,8 @@ class Verdict(NamedTuple):
     """Conditions that hold the feed now, whether or not they have lasted long enough to trip."""
     fan: SafeFan
     since: Since
+    healthy: bool
+    """False once the auger was found running by itself: the keep-alive then stands still until the reset."""
 
 
 def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
@@ -61,4 +63,6 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
         findings = (*findings, finding)
         if lock.level is Level.TRIP and trip is None:
             trip, fan = finding, lock.fan
-    return Verdict(allowed and trip is None and not holding, findings, trip, holding, fan, since)
+    runs = trip is not None and trip.cause is Cause.AUGER_RUNS
+    known = memory.lockout is not None and Cause.AUGER_RUNS in memory.lockout.causes
+    return Verdict(allowed and trip is None and not holding, findings, trip, holding, fan, since, not (runs or known))

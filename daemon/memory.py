@@ -37,6 +37,11 @@ class Lockout:
     fan: SafeFan
     also: tuple[Finding, ...] = ()
 
+    @property
+    def causes(self) -> tuple[Cause, ...]:
+        """Every cause that has tripped since, the first-out first."""
+        return (self.first_out.cause, *(f.cause for f in self.also))
+
 
 class Memory(NamedTuple):
     """What the daemon remembers. `readings` and `done` are the last scan's; `beat_s` is the last beat."""
@@ -58,6 +63,8 @@ class Memory(NamedTuple):
     """Auger time since the fire was lit, seconds, by the levels read back."""
     readings: Readings | None = None
     done: Outputs = Outputs()
+    driven_s: float = -1e9
+    """When the feed contact was last driven closed."""
     answers: tuple[Answer, ...] = ()
     """The last few, newest last."""
     findings: tuple[Finding, ...] = ()
@@ -75,8 +82,7 @@ class Memory(NamedTuple):
             lockout = Lockout(verdict.trip, row.now_s, self.course.state, verdict.fan)
             course = locked_out(self.course, wish.course.lit, row.now_s)
         elif verdict.trip is not None and lockout is not None:
-            known = {lockout.first_out.cause, *(f.cause for f in lockout.also)}
-            fresh = tuple(f for f in verdict.findings if f.level is Level.TRIP and f.cause not in known)
+            fresh = tuple(f for f in verdict.findings if f.level is Level.TRIP and f.cause not in lockout.causes)
             if fresh:
                 lockout = replace(lockout, also=(*lockout.also, *fresh))
         elif lockout is not None and wish.reset:
@@ -86,7 +92,8 @@ class Memory(NamedTuple):
         answers = (*self.answers, *wish.answers)[-8:] if wish.answers else self.answers
         return Memory(
             self.settings, self.plan, course, wish.feed, wish.pulse, wish.air, wish.attendance, wish.fire, wish.heat,
-            verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done, answers,
+            verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done,
+            row.now_s if row.driven.auger else self.driven_s, answers,
             verdict.findings,
         )  # fmt: skip
 

@@ -17,6 +17,9 @@ class Cause(Enum):
     FLAME_OUT = "flame-out"
     FIRE_NOT_PROVEN = "fire not proven"
     UNATTENDED = "attendance not answered"
+    AUGER_RUNS = "auger runs by itself"
+    BURN_BACK = "burn-back"
+    CO_ALARM = "carbon monoxide alarm"
     INTERRUPTED = "interrupted"
     DAEMON_FAULT = "fault in the daemon"
 

@@ -10,7 +10,11 @@ from hardware.port import Outputs
 
 
 def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
-    """The outputs: never beyond what the verdict allows. The keep-alive changes its level in every healthy scan."""
+    """The outputs: never beyond what the verdict allows. The keep-alive changes its level in every healthy scan.
+
+    An auger that runs though nothing drives it has one thing left that can stop it: the external watchdog relay, which
+    opens when the keep-alive stays still.
+    """
     tripped = verdict.trip is not None
     return Outputs(
         auger=wish.auger and verdict.feed_allowed,
@@ -18,7 +22,7 @@ def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
         damper_frac=wish.damper_frac,
         horn=wish.horn or (tripped and memory.lockout is None),
         lamp=wish.lamp or tripped,
-        keep_alive=memory.done.keep_alive is not True,
+        keep_alive=verdict.healthy and memory.done.keep_alive is not True,
     )
 
 

@@ -107,8 +107,10 @@ def parse_plan(text: str, file: str) -> Plan:
     """A plan from its text; `file` is what the message calls it. Raises PlanFault."""
     try:
         table = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as fault:
-        raise PlanFault(f"{file}: not valid TOML: {fault}. Words go in quotes, one `key = value` a line.") from fault
+    except (ValueError, RecursionError) as fault:  # also numbers and nestings that no potter writes
+        raise PlanFault(
+            f"{file}: not valid TOML: {str(fault)[:120]}. Words go in quotes, one `key = value` a line."
+        ) from fault
     top = Reader(file, "at the top", table)
     top.only(PLAN_KEYS)
     name = top.word("name")
@@ -191,6 +193,14 @@ def read_climb(
     return stage
 
 
+def shown(value: object) -> str:
+    """A value as the file has it, cut short where it is absurdly long."""
+    if isinstance(value, int) and abs(value) > 10**15:
+        return "an absurdly large number"
+    text = repr(value)
+    return text if len(text) <= 60 else text[:57] + "..."
+
+
 @dataclass(frozen=True, slots=True)
 class Reader:
     """One table of the file, with the words for what is wrong in it."""
@@ -220,9 +230,10 @@ class Reader:
     def one_of(self, key: str, choices: list[str]) -> str:
         """One of a few words; a bare number is taken for the word it looks like (cone = 6)."""
         value = self.table.get(key)
-        found = str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+        number = isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 100
+        found = str(value) if number else value
         if found not in choices:
-            raise self.fault(f"`{key}` is {value!r}" if key in self.table else f"`{key}` is missing",
+            raise self.fault(f"`{key}` is {shown(value)}" if key in self.table else f"`{key}` is missing",
                              f"it is one of {', '.join(choices)}, in quotes")  # fmt: skip
         return str(found)
 
@@ -230,7 +241,7 @@ class Reader:
         """A number within its limits."""
         value = self.table.get(key)
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            wrong = f"`{key}` is {value!r}" if key in self.table else f"`{key}` is missing"
+            wrong = f"`{key}` is {shown(value)}" if key in self.table else f"`{key}` is missing"
             raise self.fault(wrong, f"it is a number from {low:g} to {high:g}, {meaning}")
         return float(value)
 
@@ -238,7 +249,7 @@ class Reader:
         """Yes or no."""
         value = self.table.get(key, default)
         if not isinstance(value, bool):
-            raise self.fault(f"`{key}` is {value!r}", "it is true or false, without quotes")
+            raise self.fault(f"`{key}` is {shown(value)}", "it is true or false, without quotes")
         return value
 
     def span(self, key: str) -> float:
@@ -246,8 +257,8 @@ class Reader:
         value = self.table.get(key)
         match = SPAN.fullmatch(value.strip()) if isinstance(value, str) else None
         if match is None or not any(match.groups()):
-            raise self.fault(f"`{key}` is {value!r}", EXAMPLES["for"])
+            raise self.fault(f"`{key}` is {shown(value)}", EXAMPLES["for"])
         seconds = float(match[1] or 0) * 3600 + float(match[2] or 0) * 60
         if not 0 < seconds <= 24 * 3600:
-            raise self.fault(f"`{key}` is {value!r}", "it is more than nothing and at most 24 h")
+            raise self.fault(f"`{key}` is {shown(value)}", "it is more than nothing and at most 24 h")
         return seconds

@@ -64,8 +64,8 @@ class Found:
     state: State
     utc_s: float
     chamber_c: float | None
-    trip: Notice | None
-    """The notice of the trip, where the record ends locked out."""
+    trip: tuple[Cause, Notice] | None
+    """The first-out, where the record ends locked out."""
 
 
 class Record:
@@ -94,19 +94,22 @@ class Record:
 
     def _last_state(self) -> Found | None:
         event = self._db.execute(
-            "SELECT firing, cause, utc_s FROM events WHERE kind = 'state' ORDER BY id DESC LIMIT 1"
+            "SELECT firing, cause, utc_s, now_s FROM events WHERE kind = 'state' ORDER BY id DESC LIMIT 1"
         ).fetchone()
         if event is None:
             return None
-        firing, cause, utc_s = event
+        firing, cause, utc_s, now_s = event
         reading = self._db.execute(
             "SELECT utc_s, chamber_c FROM readings WHERE firing = ? ORDER BY now_s DESC LIMIT 1", (firing,)
         ).fetchone()
         trip = self._db.execute(
-            "SELECT happened, did, do_next FROM events WHERE kind = 'trip' ORDER BY id DESC LIMIT 1"
+            "SELECT cause, happened, did, do_next FROM events WHERE kind = 'trip' AND firing = ? AND now_s = ?"
+            " ORDER BY id LIMIT 1",
+            (firing, now_s),  # the first-out is kept in the scan that locks out
         ).fetchone()
+        kept = (Cause(trip[0]), Notice(*trip[1:])) if trip is not None else None
         last_s, last_c = reading if reading is not None else (utc_s, None)
-        return Found(firing, State(cause), max(last_s, utc_s), last_c, Notice(*trip) if trip else None)
+        return Found(firing, State(cause), max(last_s, utc_s), last_c, kept)
 
     # the scan's side: no waiting, no file
 
@@ -230,7 +233,7 @@ class Record:
                 for sql, values in batch:
                     self._db.execute(sql, values)
                 self._db.execute("COMMIT")
-            except sqlite3.Error as fault:
+            except (sqlite3.Error, ValueError) as fault:
                 self.trouble = f"the record can't be written: {fault}"
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")

@@ -14,13 +14,14 @@ from hardware.port import Outputs, Readings, Rig
 
 
 class Row(NamedTuple):
-    """One scan, whole: what was read, asked, judged, wished and done."""
+    """One scan, whole: what was read, asked, judged, wished, driven, and read back as done."""
 
     now_s: float
     readings: Readings
     asks: tuple[Ask, ...]
     verdict: Verdict
     wish: Wish
+    driven: Outputs
     done: Outputs
 
 
@@ -36,8 +37,9 @@ def scan(due_s: float, memory: Memory, asks: tuple[Ask, ...], rig: Rig, record: 
     readings = believed(rig.read(due_s), memory.settings.limits.stale_s)  # read the world, once
     verdict = judge(readings, asks, memory)  # judge it in every state, hand operation too
     wish = decide(readings, asks, memory)  # decide what the schedule would like
-    done = rig.write(permit(wish, verdict, memory))  # act, never beyond what the verdict allows
-    row = Row(readings.now_s, readings, asks, verdict, wish, done)
+    driven = permit(wish, verdict, memory)
+    done = rig.write(driven)  # act, never beyond what the verdict allows
+    row = Row(readings.now_s, readings, asks, verdict, wish, driven, done)
     after = memory.after(row)
     record.offer(row, memory, after)  # record it whole, and without waiting for the disk
     return after

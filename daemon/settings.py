@@ -10,9 +10,9 @@ from __future__ import annotations
 import tomllib
 from functools import cached_property
 from pathlib import Path
-from typing import Literal
+from typing import Literal, Self
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from daemon.feed import FeedRange
 from daemon.pid import Gains
@@ -89,6 +89,9 @@ class LimitsTable(Table):
     purge_least_s: float = Field(60.0, ge=5, le=1800)
     burn_down_least_s: float = Field(1200.0, ge=60, le=7200)
     burn_down_most_s: float = Field(5400.0, ge=60, le=14400)
+    feed_tube_warn_c: float = Field(60.0, gt=30, le=150, description="burn-back begins: look at it")
+    feed_tube_c: float = Field(85.0, gt=30, le=200, description="a stoker's surface stays below about 85 °C (memory)")
+    auger_runs_s: float = Field(3.0, ge=1.5, le=30, description="turning though nothing drives it; it coasts a moment")
     cold_c: float = Field(100.0, ge=30, le=150, description="do not open above about 100 to 150 °C")
     soak_band_k: float = Field(5.0, gt=0, le=30)
     soak_over_s: float = Field(7200.0, ge=60, description="a soak that isn't in its band by then is given up")
@@ -102,6 +105,12 @@ class AttendanceTable(Table):
     every_min: float = Field(20.0, ge=1, le=120)
     horn_after_min: float = Field(3.0, ge=0.5, le=60)
     trip_after_min: float = Field(6.0, ge=1, le=120, description="after the reminder; more than horn_after_min")
+
+    @model_validator(mode="after")
+    def _horn_before_trip(self) -> Self:
+        if self.trip_after_min <= self.horn_after_min:
+            raise ValueError("trip_after_min must be more than horn_after_min")
+        return self
 
 
 class RecordTable(Table):
@@ -176,8 +185,8 @@ def load_settings(path: Path) -> Settings:
     """Read the configuration file. Raises SettingsFault naming everything that is wrong."""
     try:
         table = tomllib.loads(path.read_text(encoding="utf-8"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as fault:
-        raise SettingsFault(f"{path}: can't be read: {fault}") from fault
+    except (OSError, ValueError, RecursionError) as fault:
+        raise SettingsFault(f"{path}: can't be read: {str(fault)[:200]}") from fault
     return read_settings(table, str(path))
 
 
@@ -188,6 +197,4 @@ def read_settings(table: dict[str, object], file: str) -> Settings:
     except ValidationError as fault:
         wrong = [f"  {'.'.join(str(p) for p in e['loc'])}: {e['msg']} (it is {e['input']!r})" for e in fault.errors()]
         raise SettingsFault(f"{file}: these settings can't be used:\n" + "\n".join(wrong)) from fault
-    if settings.attendance.trip_after_min <= settings.attendance.horn_after_min:
-        raise SettingsFault(f"{file}: attendance.trip_after_min must be more than attendance.horn_after_min")
     return settings

@@ -8,7 +8,7 @@ from daemon.attendance import Attendance
 from daemon.course import Course, State
 from daemon.interlocks import SafeFan
 from daemon.memory import Lockout, Memory, interrupted
-from daemon.notice import Cause, Finding, Level
+from daemon.notice import Finding, Level
 from daemon.plan import Plan
 from daemon.record import Found
 from daemon.settings import Settings
@@ -27,7 +27,8 @@ def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: 
     if found.state is State.COOLING:  # nothing burns and nothing feeds: the kiln simply goes on cooling
         return fresh._replace(course=Course(State.COOLING, now_s))
     if found.state is State.LOCKED_OUT and found.trip is not None:
-        finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, found.trip)
+        cause, notice = found.trip
+        finding = Finding(cause, Level.TRIP, now_s, notice)
         locked = interrupted(settings, plan, now_s, found.state, "")
         return locked._replace(lockout=Lockout(finding, now_s, found.state, SafeFan.LOWEST))
     return interrupted(settings, plan, now_s, found.state, what_was_found(found, readings, plan))

@@ -32,7 +32,7 @@ def wishes() -> st.SearchStrategy[Wish]:
 def verdicts() -> st.SearchStrategy[Verdict]:
     """Any verdict."""
     return st.builds(
-        lambda allowed, trip, fan: Verdict(allowed, (trip,) if trip else (), trip, (), fan, NOTHING_SINCE),
+        lambda allowed, trip, fan: Verdict(allowed, (trip,) if trip else (), trip, (), fan, NOTHING_SINCE, True),
         st.booleans(), FINDINGS, st.sampled_from(SafeFan),
     )  # fmt: skip
 

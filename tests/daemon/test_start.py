@@ -16,7 +16,7 @@ MIDDLE = [
 AWAY_S = 300.0
 
 
-def found(state: State, chamber_c: float | None = 812.0, trip: Notice | None = None) -> Found:
+def found(state: State, chamber_c: float | None = 812.0, trip: tuple[Cause, Notice] | None = None) -> Found:
     """A record that ended five minutes ago."""
     return Found(7, state, UTC_AT_0_S + 1000.0 - AWAY_S, chamber_c, trip)
 
@@ -66,10 +66,10 @@ def test_a_probe_that_is_blind_at_the_start_is_not_guessed_at() -> None:
 
 def test_a_record_that_ends_locked_out_stays_locked_out_with_the_words_of_then() -> None:
     trip = Notice("Too hot: chamber 1312 °C.", "Feed stopped.", "Look.")
-    memory = started(found(State.LOCKED_OUT, trip=trip))
+    memory = started(found(State.LOCKED_OUT, trip=(Cause.OVER_TEMPERATURE, trip)))
     assert memory.course.state is State.LOCKED_OUT
     assert memory.lockout is not None
-    assert memory.lockout.first_out.notice == trip
+    assert (memory.lockout.first_out.cause, memory.lockout.first_out.notice) == (Cause.OVER_TEMPERATURE, trip)
 
 
 def test_a_lockout_without_words_is_locked_out_all_the_same() -> None:

@@ -71,6 +71,7 @@ def test_the_same_seed_gives_the_same_bytes_and_another_seed_others(tmp_path: Pa
         ("flame-eye-dirty@30m", "flame-out"),
         ("fire-dies@30m", "flame-out"),
         ("over-temperature@30m", "over-temperature"),
+        ("relay-welds@30m", "auger runs by itself"),
     ],
 )
 def test_what_breaks_ends_the_firing_with_its_cause(tmp_path: Path, fault: str, cause: str) -> None:
