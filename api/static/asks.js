@@ -94,5 +94,5 @@ function twoTaps(id, name, words) {
 export function listenToButtons() {
   at("here").addEventListener("click", () => ask("here", "“I am here.”"));
   twoTaps("stop", "stop", "“Stop the feed.”");
-  twoTaps("end", "burn_down", "“Burn down now.”");
+  twoTaps("end", "burn_down", "“Burn down.”");
 }

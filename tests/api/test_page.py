@@ -135,6 +135,21 @@ def test_stopping_takes_two_taps_and_a_bounce_is_not_two(house: House, browser: 
         expect(stop).to_have_text("Stop the feed")
 
 
+def test_burning_down_has_a_button_beside_stop_and_takes_two_taps(house: House, browser: Browser) -> None:
+    house.hear(wanted=[{"ask": "burn_down", "words": "End the firing now."}])
+    with watching(browser, house.url, PHONE) as seen:
+        end = seen.page.locator("#end")
+        expect(end).to_be_in_viewport(ratio=1)
+        expect(seen.page.locator("#stop")).to_be_in_viewport(ratio=1)
+        expect(seen.page.locator("#questions")).to_be_hidden()  # it is no question that waits for an answer
+        end.click()
+        expect(end).to_have_text("Tap again to do it")
+        assert house.daemon.asks_left() == 0
+        seen.page.wait_for_timeout(500)
+        end.click()
+        assert house.daemon.next_ask()["ask"] == "burn_down"
+
+
 def test_a_lone_tap_on_stop_is_forgotten(house: House, browser: Browser) -> None:
     house.hear()
     with watching(browser, house.url, PHONE) as seen:

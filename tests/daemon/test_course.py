@@ -95,7 +95,7 @@ def played(kiln: Kiln, moments: list[tuple[float, list[Word], tuple[object, ...]
     return kiln
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.sampled_from(State), st.booleans(), st.lists(MOMENTS, max_size=12))
 def test_whatever_happens_the_map_is_followed_and_the_feed_is_closed_only_where_it_may_be(
     begin: State, lives: bool, moments: list[tuple[float, list[Word], tuple[object, ...] | None, int]]

@@ -26,7 +26,7 @@ STRETCHES = st.lists(
 """Base, whether it trims, whether the reading is stale, whether there is air, and for how many seconds."""
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(FRACS, STRETCHES, st.floats(-15, 15), st.floats(-0.04, 0.04))
 def test_the_feed_moves_without_a_bump_whatever_changes(
     first: float, stretches: list[tuple[float, bool, bool, bool, int]], off_k: float, slope_k_per_s: float
@@ -47,7 +47,7 @@ def test_the_feed_moves_without_a_bump_whatever_changes(
             feed = after
 
 
-@settings(max_examples=80, deadline=None)
+@settings(max_examples=80)
 @given(STRETCHES, st.floats(20, 1300), st.floats(20, 1300))
 def test_the_feed_never_leaves_its_bounds(
     stretches: list[tuple[float, bool, bool, bool, int]], aim_c: float, value_c: float

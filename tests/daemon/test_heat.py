@@ -15,7 +15,7 @@ def climbed(heat: Heat, from_c: float, to_c: float, rate_c_per_h: float, began_s
     return heat, began_s + seconds
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(st.floats(60, 400), st.floats(200, 1200))
 def test_a_steady_climb_has_the_rate_it_was_made_with(rate: float, from_c: float) -> None:
     heat, _ = climbed(Heat(), from_c, from_c + 130.0, rate, 0.0)

@@ -27,7 +27,7 @@ def theirs(other: PID, value_c: float, dt_s: float) -> float:
     return output
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(
     st.lists(st.tuples(st.floats(20, 1300), st.floats(20, 1300), st.floats(0.5, 5.0)), min_size=2, max_size=40),
     st.floats(0.001, 0.05), st.floats(60, 3000), st.floats(0, 300),
@@ -98,7 +98,7 @@ def test_after_a_long_saturation_it_comes_back_no_later_than_a_clamped_integral(
     assert ours_left <= other_left
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(st.lists(st.floats(-200, 200), min_size=1, max_size=60))
 def test_the_integral_never_pushes_further_out_once_the_total_is_outside(errors: list[float]) -> None:
     gains, trim = Gains(0.006, 60.0, 30.0, 10.0, 0.12), Trim()

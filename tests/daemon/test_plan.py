@@ -1,13 +1,16 @@
 """The firing plan: the shipped ones, every kind of mistake, and whatever else can stand in a file."""
 
+import tomllib
 from pathlib import Path
 
+import pint
 import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
 from daemon.plan import Plan, PlanFault, StageKind, find_plan, load_plan, parse_plan, shipped_plans
 
+UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 HEAD = 'name = "n"\ntemperature = "C"\ndraught = "Pa"\n'
 WARM = '[[stage]]\nname = "warm"\nkind = "fixed"\nfeed = 10\ndraught = 12\nfor = "30 min"\n'
 UP = '[[stage]]\nname = "up"\nkind = "climb"\nto = 600\nrate = 100\nfeed = 20\ndraught = 30\n'
@@ -23,37 +26,45 @@ def test_the_three_shipped_plans_load() -> None:
         assert plan.stages[0].kind is StageKind.FIXED
 
 
-def test_the_bisque_is_read_as_it_is_written() -> None:
-    plan = load_plan(find_plan("bisque"))
-    assert [(s.kind.value, s.to_c, s.cone, s.rate_c_per_h, s.for_s) for s in plan.stages] == [
-        ("fixed", None, None, None, 2700.0),
-        ("climb", 650.0, None, 80.0, None),
-        ("climb", 900.0, None, 70.0, None),
-        ("climb", None, "04", 100.0, None),
-    ]
-    assert [s.feed_frac for s in plan.stages] == pytest.approx([0.10, 0.15, 0.24, 0.32])
-    assert [s.draught_pa for s in plan.stages] == [12.0, 20.0, 34.0, 37.0]
-    assert [s.trim for s in plan.stages] == [False, True, True, True]
+@pytest.mark.parametrize("name", ["bisque", "cone-6", "cone-10-reduction"])
+def test_a_shipped_plan_is_fired_in_our_units_as_it_is_written_in_the_persons(name: str) -> None:
+    """Independent: pint converts what stands in the file (°F with 32 for a point, without for a rate)."""
+    path = find_plan(name)
+    written, plan = tomllib.loads(path.read_text(encoding="utf-8")), load_plan(path)
+    degree, gauge = written["temperature"], {"Pa": "Pa", "inH2O": "inch_H2O"}[written["draught"]]
+    assert [s.name for s in plan.stages] == [entry["name"] for entry in written["stage"]]
+    for stage, entry in zip(plan.stages, written["stage"], strict=True):
+        assert stage.kind.value == entry["kind"]
+        assert stage.cone == entry.get("cone")
+        assert stage.trim is (entry["kind"] != "fixed")
+        assert stage.feed_frac == pytest.approx(UNITS.Quantity(entry["feed"], "percent").to("").magnitude)
+        assert stage.draught_pa == pytest.approx(UNITS.Quantity(entry["draught"], gauge).to("Pa").magnitude, rel=1e-4)
+        if "to" in entry:
+            assert stage.to_c == pytest.approx(UNITS.Quantity(entry["to"], f"deg{degree}").to("degC").magnitude)
+        if "rate" in entry:
+            gap_k = UNITS.Quantity(entry["rate"], f"delta_deg{degree}").to("kelvin").magnitude
+            assert stage.rate_c_per_h == pytest.approx(gap_k)
+        if "for" in entry:
+            assert stage.for_s == pytest.approx(UNITS.Quantity(entry["for"]).to("s").magnitude)
 
 
-def test_the_cone_6_plan_ends_at_cone_6_at_the_rate_really_climbed() -> None:
+def test_a_plan_in_fahrenheit_and_inches_of_water_by_hand() -> None:
+    """°C = (°F - 32) / 1.8, a rate without 32; 249.089 Pa an inch (NIST SP 811)."""
+    text = GOOD.replace('"C"', '"F"').replace('"Pa"', '"inH2O"').replace("draught = 12", "draught = 0.05")
+    text = text.replace("draught = 30", "draught = 0.15").replace("to = 600", "to = 1650").replace("= 100", "= 230")
+    warm, up, _ = parse_plan(text, "p").stages
+    assert (warm.draught_pa, up.draught_pa) == pytest.approx((12.454, 37.363), abs=1e-3)
+    assert (up.to_c, up.rate_c_per_h) == pytest.approx((898.889, 127.778), abs=1e-3)
+
+
+def test_a_climb_to_a_cone_ends_at_the_temperature_of_the_rate_really_climbed() -> None:
     """End points from the published table, from memory: 1222 °C at 60 °C/h, 1243 °C at 150 °C/h."""
-    climb = load_plan(find_plan("cone-6")).stages[3]
+    climb = parse_plan(HEAD + WARM + UP.replace("to = 600", 'cone = "6"'), "p").stages[1]
     assert climb.target_c(60.0) == 1222.0
     assert climb.target_c(150.0) == 1243.0
     planned_c = climb.target_c(None)
     assert planned_c is not None
-    assert 1222.0 < planned_c < 1243.0  # before a rate is known, the plan's 80 °C/h
-
-
-def test_the_plan_in_fahrenheit_and_inches_of_water_is_fired_in_celsius_and_pascals() -> None:
-    """Independent: °C = (°F - 32) / 1.8, a rate without 32; 249.089 Pa an inch (NIST SP 811)."""
-    plan = load_plan(find_plan("cone-10-reduction"))
-    assert [s.to_c for s in plan.stages if s.to_c is not None] == pytest.approx([898.889, 982.222], abs=1e-3)
-    rates = [s.rate_c_per_h for s in plan.stages if s.rate_c_per_h is not None]
-    assert rates == pytest.approx([127.778, 66.667, 72.222], abs=1e-3)
-    assert [s.draught_pa for s in plan.stages] == pytest.approx([12.454, 34.872, 32.382, 49.818, 49.818], abs=1e-3)
-    assert plan.stages[4].for_s == 600.0
+    assert 1222.0 < planned_c < 1243.0  # before a rate is known, the plan's 100 °C/h
 
 
 def test_a_bare_number_is_taken_for_the_cone_it_looks_like() -> None:

@@ -78,7 +78,7 @@ def test_ten_percent_is_1_s_on_and_9_s_off_and_forty_is_4_on_and_6_off(frac: flo
     assert runs_of(auger.closed) == [(True, on), (False, off)] * 10
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(FEEDS)
 def test_any_constant_feed_is_delivered_over_any_ten_minutes_to_a_tenth_of_a_point(frac: float) -> None:
     auger = Auger()
@@ -87,7 +87,7 @@ def test_any_constant_feed_is_delivered_over_any_ten_minutes_to_a_tenth_of_a_poi
     assert worst_window_s(auger) <= 0.6
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(FEEDS, st.floats(-1e-5, 1e-5))
 def test_a_slowly_varying_feed_is_delivered_over_any_ten_minutes_too(frac: float, drift_per_s: float) -> None:
     """A drift of up to 3.6 points an hour, which is what the trim's integral does."""
@@ -97,7 +97,7 @@ def test_a_slowly_varying_feed_is_delivered_over_any_ten_minutes_too(frac: float
     assert worst_window_s(auger) <= 0.6
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(FEEDS, FEEDS, st.floats(300, 7200))
 def test_a_feed_that_moves_is_delivered_from_cycle_to_cycle(low: float, high: float, period_s: float) -> None:
     """A window that cuts a pulse sees a part of it, so these begin and end with cycles.
@@ -118,7 +118,7 @@ def test_a_feed_that_moves_is_delivered_from_cycle_to_cycle(low: float, high: fl
     assert max(at_begins) - min(at_begins) <= 0.6 + moved_s
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(FEEDS, st.integers(0, 2**32))
 def test_scans_that_come_late_or_not_at_all_change_nothing_over_ten_minutes(frac: float, seed: int) -> None:
     """Scans jitter by ±20 ms, and one in 500 is skipped; the cycle shifts by a scan where it was due to begin."""
@@ -130,7 +130,7 @@ def test_scans_that_come_late_or_not_at_all_change_nothing_over_ten_minutes(frac
     assert worst_window_s(auger) <= 0.6
 
 
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 @given(st.lists(st.tuples(FEEDS, st.integers(1, 400)), min_size=1, max_size=8))
 def test_no_pulse_and_no_gap_is_shorter_than_relay_and_motor_can_make(stretches: list[tuple[float, int]]) -> None:
     auger, tick = Auger(), 0
@@ -151,7 +151,7 @@ def test_a_feed_of_nothing_never_closes_the_contact() -> None:
 
 
 @given(FEEDS, st.integers(1, 300), st.integers(1, 6000))
-@settings(max_examples=30, deadline=None)
+@settings(max_examples=30)
 def test_no_feed_opens_the_contact_at_once_and_nothing_is_made_up_for_afterwards(
     frac: float, ticks: int, rest: int
 ) -> None:
