@@ -19,7 +19,7 @@ from daemon.asks import Ask, Word
 from daemon.attendant import Temper
 from daemon.channel import Channel, send_ask
 from daemon.page import PageFault, serve_page
-from daemon.plan import Plan, PlanFault, find_plan, load_plan, shipped_plans
+from daemon.plan import Plan, PlanFault, check_fit, find_plan, load_plan, shipped_plans
 from daemon.progress import Progress, print_plan, print_summary
 from daemon.record import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.rehearse import Fault, Rehearsal, Rehearser
@@ -81,10 +81,12 @@ def read_faults(texts: list[str]) -> tuple[Fault, ...]:
     return tuple(faults)
 
 
-def read_plan(name: str) -> Plan:
-    """The plan. Ends with 2 when it can't be fired."""
+def read_plan(name: str, settings: Settings) -> Plan:
+    """The plan. Ends with 2 when it can't be fired, at all or on this kiln."""
     try:
-        return load_plan(find_plan(name))
+        plan = load_plan(find_plan(name))
+        check_fit(plan, name, settings.limits.chamber_c, settings.limits.draught_least_pa)
+        return plan
     except PlanFault as fault:
         refuse(str(fault))
 
@@ -131,8 +133,8 @@ def rehearse(
     """
     settings = read_config(config)
     rehearsal = Rehearsal(
-        read_plan(plan or settings.plan), settings, rig or rehearsal_rig(settings, config), seed, read_speed(speed),
-        attendant, read_faults(fault or []),
+        read_plan(plan or settings.plan, settings), settings, rig or rehearsal_rig(settings, config), seed,
+        read_speed(speed), attendant, read_faults(fault or []),
     )  # fmt: skip
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stokehand-")))
@@ -196,7 +198,7 @@ def tend(
     **Exit status**: 0 stopped when asked to, 2 bad input, 1 a fault.
     """
     settings = read_config(config)
-    chosen = read_plan(plan or settings.plan)
+    chosen = read_plan(plan or settings.plan, settings)
     try:
         tend_kiln(settings, chosen, err)
     except (OSError, sqlite3.Error) as problem:
@@ -238,7 +240,7 @@ def show_plan(
         for shipped, path in shipped_plans().items():
             out.print(f"{shipped}: {load_plan(path).name}", markup=False, highlight=False)
         return
-    print_plan(out, read_plan(name))
+    print_plan(out, read_plan(name, Settings()))
 
 
 @app.command("make-safe")

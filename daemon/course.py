@@ -80,7 +80,9 @@ class Course:
     start_c: float | None = None
     start_flue_c: float | None = None
     lit: bool = False
-    """Something may burn on the grate: from the person's word until the bed is out."""
+    """Something may burn on the grate: from when it may be lit until the bed is out."""
+    eye_was_dark: bool = False
+    """The flame eye, where fitted, was dark while the kiln was purged: one that always sees flame proves nothing."""
 
 
 def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
@@ -127,15 +129,16 @@ def purged(course: Course, readings: Readings, dt_s: float, memory: Memory) -> C
     if not airflow(readings, memory.settings.limits.draught_least_pa):
         return course if course.counted_s == 0 else replace(course, counted_s=0.0)
     counted_s = course.counted_s + dt_s
+    dark = course.eye_was_dark or readings.flame_seen is False
     if counted_s >= memory.settings.purge_s:
-        return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0)
-    return replace(course, counted_s=counted_s)
+        return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark)
+    return replace(course, counted_s=counted_s, eye_was_dark=dark)
 
 
 def proved(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
     """The fire is proven by a flame seen steadily, or by flue or chamber getting clearly warmer."""
     limits = memory.settings.limits
-    counted_s = course.counted_s + dt_s if readings.flame_seen is True else 0.0
+    counted_s = course.counted_s + dt_s if readings.flame_seen is True and course.eye_was_dark else 0.0
     low_c = coolest(course.start_c, chamber_c(readings))
     low_flue_c = coolest(course.start_flue_c, probe_c(readings, "flue"))
     risen = rise(low_c, chamber_c(readings)) >= limits.proven_chamber_rise_k
@@ -209,8 +212,9 @@ def burnt_down(course: Course, readings: Readings, words: frozenset[Word], memor
     """The air stays on until the bed is out: the person's word after the shortest time, or the longest time."""
     limits, gone_s = memory.settings.limits, readings.now_s - course.since_s
     seen = readings.flame_seen is True
-    told = Word.BED_OUT in words and gone_s >= limits.burn_down_least_s and not seen
-    return entered(course, S.COOLING, readings.now_s) if told or gone_s >= limits.burn_down_most_s else course
+    told = Word.BED_OUT in words and gone_s >= limits.burn_down_least_s
+    over = (told or gone_s >= limits.burn_down_most_s) and not seen
+    return entered(course, S.COOLING, readings.now_s) if over else course
 
 
 def airflow(readings: Readings, least_pa: float) -> bool:

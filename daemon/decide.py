@@ -50,7 +50,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     now_s, settings = readings.now_s, memory.settings
     fed_s = memory.fed_s
     if memory.done.auger and memory.readings is not None:
-        fed_s += min(max(now_s - memory.readings.now_s, 0.0), BEAT_S)
+        fed_s += max(now_s - memory.readings.now_s, 0.0)
     answers = tuple(answered(ask, readings, memory) for ask in asks) if asks else ()
     words = frozenset(a.ask.word for a in answers if a.accepted) if answers else SILENCE
     pressed = readings.confirm_pressed is True and (
@@ -73,6 +73,8 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
         course, air, feed, attendance = memory.course, memory.air, memory.feed, memory.attendance
         fire, heat, beat_s = memory.fire, memory.heat, memory.beat_s
     pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits)
+    if memory.held:  # what an interlock held back is not made up for
+        pulse = pulse._replace(owed_s=min(pulse.owed_s, 0.0))
     locked = memory.lockout is not None
     horn = attendance.call in (Call.HORN, Call.OVERDUE) or (
         memory.lockout is not None and now_s - memory.lockout.at_s < HORN_AFTER_LOCKOUT_S
@@ -89,6 +91,8 @@ def answered(ask: Ask, readings: Readings, memory: Memory) -> Answer:
     wanted = words_wanted(memory)
     if ask.word is Word.MADE_READY and ask.word in wanted and chamber_c(readings) is None:
         return Answer(ask, False, "the chamber's temperature is not known: look at the thermocouple first")
+    if ask.word is Word.BED_OUT and readings.flame_seen is True:
+        return Answer(ask, False, "the flame eye still sees flame")
     if ask.word in wanted or ask.word is Word.STOP:
         return Answer(ask, True, "")
     names = ", ".join(w.value for w in wanted) or "nothing"

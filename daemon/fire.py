@@ -2,9 +2,9 @@
 
 Two signs have to agree. A flame eye, where fitted, sees flame (it sees glowing walls too, so it can't be the only
 one). And the chamber doesn't fall as fast as a kiln whose fire is out: that fall is about in proportion to how hot the
-kiln is, so the limit is too; a kiln that is all but cold has to get warmer. Without such a sign the pellets fed are
-counted, and the count is what trips: a slow feed gets more time than a fast one, and a dead grate never gets more than
-the count allows.
+kiln is, so the limit is too; without an eye, a kiln that is all but cold has to get warmer. Without such a sign the
+pellets fed are counted, and the count is what trips: a slow feed gets more time than a fast one, and a dead grate
+never gets more than the count allows.
 """
 
 from __future__ import annotations
@@ -47,13 +47,16 @@ def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
     weight = 1 - exp(-dt_s / FALL_FILTER_S)
     smooth_c = last.smooth_c + weight * (chamber.value_c - last.smooth_c)
     slope = last.slope_k_per_s + weight * ((smooth_c - last.smooth_c) / dt_s - last.slope_k_per_s)
-    sign = slope > least_slope_k_per_s(smooth_c) and not dark(readings, seen_s, now_s)
+    sign = slope > least_slope_k_per_s(smooth_c, readings) and not dark(readings, seen_s, now_s)
     return Fire(now_s, smooth_c, slope, fed_s if sign else last.sign_fed_s, seen_s)
 
 
-def least_slope_k_per_s(chamber_c: float) -> float:
-    """How the chamber must at least move to be a sign of fire, K/s: negative where it may fall a little."""
-    if chamber_c < ALL_BUT_COLD_C:
+def least_slope_k_per_s(chamber_c: float, readings: Readings) -> float:
+    """How the chamber must at least move to be a sign of fire, K/s: negative where it may fall a little.
+
+    A kiln that is all but cold has to get warmer, unless an eye sees the flame: nothing else can glow there.
+    """
+    if chamber_c < ALL_BUT_COLD_C and readings.flame_seen is NOT_FITTED:
         return WARMING_K_PER_S
     return -dead_fall_k_per_s(chamber_c)
 

@@ -28,7 +28,6 @@ class SafeFan(Enum):
 
     AS_IT_WAS = "as the state wants"
     LOWEST = "at its lowest, so that the bed burns out without heating the kiln"
-    OFF = "off"
 
 
 Finds = Callable[[Readings, "Memory", tuple[Ask, ...]], str | None]
@@ -115,6 +114,25 @@ def no_airflow(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str
         unit = memory.plan.draught
         return f"draught {words_draught(readings.draught.value_pa, unit)}, needs {words_draught(least_pa, unit)}"
     return "the draught gauge can't be believed"
+
+
+def gauge_flat(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
+    """The switch says that air flows, and the gauge that next to none does: one of the two is wrong."""
+    least_pa, draught = memory.settings.limits.draught_least_pa, readings.draught
+    if readings.airflow_proven is not True or not isinstance(draught, Draught) or draught.value_pa >= least_pa:
+        return None
+    unit = memory.plan.draught
+    return (
+        f"draught {words_draught(draught.value_pa, unit)}, needs {words_draught(least_pa, unit)}; the switch is closed"
+    )
+
+
+def auger_still(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
+    """The auger was driven and its shaft did not turn."""
+    driven_s = memory.fed_s - memory.turned_fed_s
+    if readings.shaft_turning is not False or driven_s < memory.settings.limits.auger_still_s:
+        return None
+    return f"driven for {words_duration(driven_s)} and its shaft does not turn"
 
 
 def eye_dark(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
@@ -234,6 +252,16 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Airflow lost: {}.",
         "Look at the fan, the damper and the flue; carbon monoxide may gather, so air the place. "
         "Let the fire burn down, then hold reset at the kiln.",
+    ),
+    Interlock(
+        Cause.AIRFLOW_LOST, Level.TRIP, FIRE, gauge_flat, for_10_s, True, SafeFan.AS_IT_WAS,
+        "Airflow lost: {}.",
+        "Look at the fan, the damper, the flue and the gauge's hose. Let the fire burn down, then hold reset.",
+    ),
+    Interlock(
+        Cause.AUGER_STILL, Level.WARNING, FEEDING, auger_still, at_once, False, SafeFan.AS_IT_WAS,
+        "The auger does not turn: {}.",
+        "Look at the auger, its motor and the shaft sensor. Keep your hands out of the auger.",
     ),
     Interlock(
         Cause.FLAME_OUT, Level.TRIP, FEEDING, eye_dark, at_once, False, SafeFan.LOWEST,

@@ -13,8 +13,11 @@ from hardware.port import Readings
 if TYPE_CHECKING:
     from daemon.memory import Memory
 
-Since = tuple[float | None, ...]
-"""For each interlock of the table, since when its condition stands; None where it doesn't."""
+Since = tuple[tuple[float, float] | None, ...]
+"""For each interlock of the table, since when its condition stands and when it was last seen; None where it doesn't.
+
+A condition that comes and goes keeps its start until it has stayed away for as long as its delay: flapping trips too.
+"""
 
 NOTHING_SINCE: Since = (None,) * len(INTERLOCKS)
 
@@ -50,11 +53,13 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
     trip: Finding | None = None
     for place, lock in WATCHING[state]:
         evidence = lock.finds(readings, memory, asks)
+        stood = memory.since[place]
         if evidence is None:
+            if stood is not None and now_s - stood[1] < lock.delay_s(memory):
+                since = (*since[:place], stood, *since[place + 1 :])
             continue
-        began_s = memory.since[place]
-        began_s = now_s if began_s is None else began_s
-        since = (*since[:place], began_s, *since[place + 1 :])
+        began_s = now_s if stood is None else stood[0]
+        since = (*since[:place], (began_s, now_s), *since[place + 1 :])
         if lock.holds_feed:
             holding = (*holding, lock.cause)
         if now_s - began_s < lock.delay_s(memory):

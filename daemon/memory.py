@@ -63,6 +63,10 @@ class Memory(NamedTuple):
     """Auger time since the fire was lit, seconds, by the levels read back."""
     readings: Readings | None = None
     done: Outputs = Outputs()
+    held: bool = False
+    """An interlock held the feed in the last scan."""
+    turned_fed_s: float = 0.0
+    """`fed_s` when the auger's shaft was last seen turning."""
     driven_s: float = -1e9
     """When the feed contact was last driven closed."""
     answers: tuple[Answer, ...] = ()
@@ -90,9 +94,12 @@ class Memory(NamedTuple):
         if lockout is not None and wish.reset:  # a cause still stands: nothing was reset
             course = self.course
         answers = (*self.answers, *wish.answers)[-8:] if wish.answers else self.answers
+        turned = row.readings.shaft_turning is True
+        turned_fed_s = fed_s if turned else min(self.turned_fed_s, fed_s)
         return Memory(
             self.settings, self.plan, course, wish.feed, wish.pulse, wish.air, wish.attendance, wish.fire, wish.heat,
             verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done,
+            bool(verdict.holding), turned_fed_s,
             row.now_s if row.driven.auger else self.driven_s, answers,
             verdict.findings,
         )  # fmt: skip

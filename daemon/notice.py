@@ -18,6 +18,7 @@ class Cause(Enum):
     FIRE_NOT_PROVEN = "fire not proven"
     UNATTENDED = "attendance not answered"
     AUGER_RUNS = "auger runs by itself"
+    AUGER_STILL = "auger does not turn"
     BURN_BACK = "burn-back"
     CO_ALARM = "carbon monoxide alarm"
     INTERRUPTED = "interrupted"

@@ -33,5 +33,3 @@ def fan_allowed(wished_frac: float, fan: SafeFan, memory: Memory) -> float:
             return wished_frac
         case SafeFan.LOWEST:
             return min(wished_frac, memory.settings.air.fan_lowest_frac)
-        case SafeFan.OFF:
-            return 0.0

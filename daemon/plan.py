@@ -15,7 +15,7 @@ from importlib import resources
 from pathlib import Path
 
 from daemon.cones import END_POINTS_C, end_point_c
-from daemon.units import DraughtUnit, TemperatureUnit, gap_to_k, to_c, to_pa
+from daemon.units import DraughtUnit, TemperatureUnit, gap_to_k, to_c, to_pa, words_draught, words_temperature
 
 
 class StageKind(Enum):
@@ -61,11 +61,8 @@ class Plan:
     stages: tuple[Stage, ...]
     text: str
 
-    @property
-    def top_c(self) -> float:
-        """The highest temperature the plan can ask for, °C; a cone counts at the fastest published rate."""
-        return max((s.target_c(150.0) or 0.0) for s in self.stages)
 
+LIMIT_MARGIN_K = 15.0  # what a climb may overshoot, and what a probe may be wrong
 
 PLAN_KEYS = {"name", "temperature", "draught", "stage"}
 STAGE_KEYS = {"name", "kind", "feed", "draught", "trim", "to", "cone", "rate", "for"}
@@ -191,6 +188,19 @@ def read_climb(
     if (stage.target_c(None) or 0.0) <= highest:
         raise at.fault("the climb ends no higher than the one before", "raise `to` or `cone`, or take the stage out")
     return stage
+
+
+def check_fit(plan: Plan, file: str, limit_c: float, least_pa: float) -> None:
+    """Whether this kiln's limits let the plan be fired at all. Raises PlanFault naming the stage."""
+    for number, stage in enumerate(plan.stages, 1):
+        at = Reader(file, f"stage {number} ({stage.name})", {})
+        target_c = stage.target_c(None)
+        if target_c is not None and target_c + LIMIT_MARGIN_K > limit_c:
+            wrong = f"it ends at {words_temperature(target_c, plan.temperature)}, too near this kiln's limit"
+            raise at.fault(wrong, f"stay {LIMIT_MARGIN_K:.0f} °C below {words_temperature(limit_c, plan.temperature)}")
+        if stage.draught_pa < 2 * least_pa:
+            wrong = f"its draught of {words_draught(stage.draught_pa, plan.draught)} is next to none"
+            raise at.fault(wrong, f"ask for at least {words_draught(2 * least_pa, plan.draught)}")
 
 
 def shown(value: object) -> str:

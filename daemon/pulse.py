@@ -11,7 +11,7 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
-LONGEST_STEP_S = 1.0  # a scan that came later than this delivers no more than this: the rest is not made up for
+LONGEST_STEP_S = 1.0  # what a later scan left undelivered is not made up for
 
 
 class Pulse(NamedTuple):
@@ -41,14 +41,17 @@ def next_pulse(last: Pulse, now_s: float, feed_frac: float, contact_closed: bool
     """
     if feed_frac <= 0.0:
         return Pulse(at_s=now_s, cycle_began_s=now_s - limits.cycle_s)
-    step_s = min(max(now_s - last.at_s, 0.0), LONGEST_STEP_S)
-    owed_s = last.owed_s + last.feed_frac * step_s - (step_s if contact_closed else 0.0)
+    step_s = max(now_s - last.at_s, 0.0)
+    owed_s = last.owed_s + last.feed_frac * min(step_s, LONGEST_STEP_S) - (step_s if contact_closed else 0.0)
     owed_s = min(max(owed_s, -limits.cycle_s), limits.cycle_s)
     into_s = now_s - last.cycle_began_s
     half_tick_s = limits.tick_s / 2
     if into_s > limits.cycle_s - half_tick_s:
         on_s = makeable(owed_s + feed_frac * limits.cycle_s, limits)
-        return Pulse(now_s, now_s, on_s, owed_s, on_s > 0, feed_frac)
+        due_s = last.cycle_began_s + limits.cycle_s
+        went_on = last.feed_frac > 0 and now_s - due_s < LONGEST_STEP_S
+        began_s = due_s if went_on else now_s  # a late scan does not shift the cycle
+        return Pulse(now_s, began_s, on_s, owed_s, on_s > 0, feed_frac)
     closed = into_s < last.on_s - half_tick_s
     return Pulse(now_s, last.cycle_began_s, last.on_s, owed_s, closed, feed_frac)
 

@@ -81,7 +81,8 @@ class Record:
         self.dropped = 0
         self._db = sqlite3.connect(path, check_same_thread=False, isolation_level=None)
         self._db.execute("PRAGMA journal_mode=WAL")
-        self._db.execute("PRAGMA synchronous=NORMAL")
+        # in real time a power cut costs no committed second; flat out nobody waits for a disk's promise
+        self._db.execute(f"PRAGMA synchronous={'FULL' if batch_s <= BATCH_S else 'NORMAL'}")
         self._db.executescript(SCHEMA)
         self.firing = int(self._db.execute("SELECT coalesce(max(id), 0) FROM firings").fetchone()[0])
         self.found = self._last_state()
@@ -184,9 +185,13 @@ class Record:
             self.event(row, kind, answer.ask.word.value, notice)
         known = {(f.cause, f.level) for f in before.findings}
         for finding in row.verdict.findings:
-            if (finding.cause, finding.level) not in known:
-                kind = "trip" if finding.level is Level.TRIP else "warning"
-                self.event(row, kind, finding.cause.value, finding.notice)
+            if finding.level is Level.WARNING and (finding.cause, finding.level) not in known:
+                self.event(row, "warning", finding.cause.value, finding.notice)
+        if after.lockout is not None:
+            tripped = () if before.lockout is None else before.lockout.causes
+            for finding in (after.lockout.first_out, *after.lockout.also):
+                if finding.cause not in tripped:
+                    self.event(row, "trip", finding.cause.value, finding.notice)
         if before.lockout is not None and after.lockout is None:
             self.event(row, "reset", before.lockout.first_out.cause.value, Notice("Reset at the kiln.", "", ""))
         if now.state is not was.state:
@@ -233,6 +238,8 @@ class Record:
                 for sql, values in batch:
                     self._db.execute(sql, values)
                 self._db.execute("COMMIT")
+                if not self.dropped:
+                    self.trouble = None
             except (sqlite3.Error, ValueError) as fault:
                 self.trouble = f"the record can't be written: {fault}"
                 if self._db.in_transaction:

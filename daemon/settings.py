@@ -44,6 +44,12 @@ class KilnTable(Table):
     feed_floor_frac: float = Field(0.04, ge=0, le=0.3, description="what keeps the fire alive; the trim goes no lower")
     feed_ceiling_frac: float = Field(0.9, gt=0, le=1, description="the auger never runs more than this")
 
+    @model_validator(mode="after")
+    def _pulse_and_gap_fit_the_cycle(self) -> Self:
+        if self.shortest_pulse_s + self.shortest_gap_s > self.feed_cycle_s / 2:
+            raise ValueError("shortest_pulse_s and shortest_gap_s together must leave half of feed_cycle_s")
+        return self
+
 
 class TrimTable(Table):
     """`[trim]`: the PID around the stage's base feed. Gains were tuned on the simulated kilns."""
@@ -78,7 +84,7 @@ class LimitsTable(Table):
     probe_blind_s: float = Field(2.0, ge=0, le=30)
     stale_s: float = Field(3.0, gt=0, le=30, description="an older value counts as no value")
     airflow_lost_s: float = Field(2.0, ge=0, le=30)
-    draught_least_pa: float = Field(3.0, ge=0, le=50, description="below it there is no airflow, where no switch tells")
+    draught_least_pa: float = Field(2.0, ge=0, le=50, description="below it there is no airflow, where no switch tells")
     fire_proving_s: float = Field(1200.0, ge=60, le=3600, description="the fire is proven within, or locked out")
     proven_flame_s: float = Field(10.0, ge=1, le=120)
     proven_flue_rise_k: float = Field(20.0, gt=0, le=200)
@@ -92,6 +98,7 @@ class LimitsTable(Table):
     feed_tube_warn_c: float = Field(60.0, gt=30, le=150, description="burn-back begins: look at it")
     feed_tube_c: float = Field(85.0, gt=30, le=200, description="a stoker's surface stays below about 85 °C (memory)")
     auger_runs_s: float = Field(3.0, ge=1.5, le=30, description="turning though nothing drives it; it coasts a moment")
+    auger_still_s: float = Field(5.0, ge=1, le=60, description="driven so long in all without the shaft turning")
     cold_c: float = Field(100.0, ge=30, le=150, description="do not open above about 100 to 150 °C")
     soak_band_k: float = Field(5.0, gt=0, le=30)
     soak_over_s: float = Field(7200.0, ge=60, description="a soak that isn't in its band by then is given up")

@@ -94,7 +94,7 @@ def good_readings(now_s: float = 0.0, chamber_c: float = 20.0) -> Readings:
         draught=Draught(0.0, 0.0, "fake:gauge"),
         airflow_proven=False,
         flame_seen=False,
-        shaft_turning=False,
+        shaft_turning=NOT_FITTED,
         stop_pressed=False,
         confirm_pressed=False,
         reset_pressed=False,

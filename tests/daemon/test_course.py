@@ -165,6 +165,7 @@ def test_without_an_eye_the_fire_is_proven_by_chamber_or_flue_getting_warmer(nam
 def test_a_kiln_that_is_still_cooling_after_a_firing_must_warm_up_from_its_coolest() -> None:
     kiln = cold_kiln().lit(State.FIRE_PROVING)
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=NOT_FITTED)
+    kiln.rig.gauge(12.0)
     kiln.rig.probe("chamber", 30.0)  # 10 K warmer than at the lighting, all at once
     kiln.memory = kiln.memory._replace(course=replace(kiln.memory.course, start_c=80.0))
     for hot_c in (70.0, 60.0, 50.0, 59.0):

@@ -56,13 +56,20 @@ def test_a_blind_chamber_gives_no_sign_and_forgets_none() -> None:
 
 
 def test_the_hotter_the_kiln_the_faster_it_may_fall() -> None:
-    assert least_slope_k_per_s(100.0) == -DEAD_FALL_LEAST_K_PER_S
-    assert least_slope_k_per_s(1200.0) < least_slope_k_per_s(600.0) < least_slope_k_per_s(100.0) < 0
+    seen = view(0.0, 100.0, True)
+    assert least_slope_k_per_s(100.0, seen) == -DEAD_FALL_LEAST_K_PER_S
+    assert least_slope_k_per_s(1200.0, seen) < least_slope_k_per_s(600.0, seen) < least_slope_k_per_s(100.0, seen) < 0
 
 
 @given(st.floats(-20, 79.9))
 def test_a_kiln_that_is_all_but_cold_has_to_get_warmer(chamber_c: float) -> None:
-    assert least_slope_k_per_s(chamber_c) > 0
+    assert least_slope_k_per_s(chamber_c, view(0.0, chamber_c, NOT_FITTED)) > 0
+
+
+def test_a_kiln_that_is_all_but_cold_may_warm_up_slowly_where_an_eye_sees_the_flame() -> None:
+    """A damp load at 10 % feed: 15 K an hour, and the eye sees flame all the time."""
+    fire = watched(Fire(0.0), 25.0, 15.0 / 3600, 3000, True)
+    assert fire.sign_fed_s > FED_PER_S * 2900
 
 
 @given(st.floats(0, 1e4), st.none() | st.floats(0, 1e4), st.floats(0, 600))
