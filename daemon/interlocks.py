@@ -137,6 +137,8 @@ def auger_still(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> st
 
 def eye_dark(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> str | None:
     """The flame eye sees no flame while pellets are fed."""
+    if readings.flame_seen is not False:
+        return None
     limits = memory.settings.limits
     since_s = max(memory.fire.seen_s or memory.course.since_s, memory.course.since_s)
     if dark(readings, since_s, readings.now_s, limits.dark_s):

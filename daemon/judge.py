@@ -44,30 +44,43 @@ class Verdict(NamedTuple):
 
 def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
     """The verdict on this scan. Looks at every interlock of the table, in its order."""
-    now_s, state = readings.now_s, memory.course.state
-    allowed = state in FEEDING and memory.lockout is None
-    fan = SafeFan.AS_IT_WAS
-    since: Since = NOTHING_SINCE
-    findings: tuple[Finding, ...] = ()
-    holding: tuple[Cause, ...] = ()
+    state, lockout = memory.course.state, memory.lockout
+    allowed = state in FEEDING and lockout is None
+    healthy = lockout is None or Cause.AUGER_RUNS not in lockout.causes
+    found = {
+        place: evidence
+        for place, lock in WATCHING[state]
+        if (evidence := lock.finds(readings, memory, asks)) is not None
+    }
+    if not found and memory.since is NOTHING_SINCE:  # the usual scan
+        return Verdict(allowed, (), None, (), SafeFan.AS_IT_WAS, NOTHING_SINCE, healthy)
+    since = stands_since(found, readings.now_s, memory)
+    findings: list[Finding] = []
+    trips: list[Interlock] = []
     trip: Finding | None = None
-    for place, lock in WATCHING[state]:
-        evidence = lock.finds(readings, memory, asks)
+    for place, text in found.items():
+        lock, clock = INTERLOCKS[place], since[place]
+        if clock is None or clock[1] - clock[0] < lock.delay_s(memory):
+            continue
+        findings.append(Finding(lock.cause, lock.level, clock[0], lock.notice(text, readings.now_s)))
+        if lock.level is Level.TRIP:
+            trips.append(lock)
+            trip = trip or findings[-1]
+    holding = tuple(INTERLOCKS[place].cause for place in found if INTERLOCKS[place].holds_feed)
+    return Verdict(
+        allowed and trip is None and not holding, tuple(findings), trip, holding,
+        trips[0].fan if trips else SafeFan.AS_IT_WAS, since,
+        healthy and all(lock.cause is not Cause.AUGER_RUNS for lock in trips),
+    )  # fmt: skip
+
+
+def stands_since(found: dict[int, str], now_s: float, memory: Memory) -> Since:
+    """The clocks of all conditions: those found go on or begin, those gone for as long as their delay end."""
+    clocks = list(NOTHING_SINCE)
+    for place, _ in WATCHING[memory.course.state]:
         stood = memory.since[place]
-        if evidence is None:
-            if stood is not None and now_s - stood[1] < lock.delay_s(memory):
-                since = (*since[:place], stood, *since[place + 1 :])
-            continue
-        began_s = now_s if stood is None else stood[0]
-        since = (*since[:place], (began_s, now_s), *since[place + 1 :])
-        if lock.holds_feed:
-            holding = (*holding, lock.cause)
-        if now_s - began_s < lock.delay_s(memory):
-            continue
-        finding = Finding(lock.cause, lock.level, began_s, lock.notice(evidence, now_s))
-        findings = (*findings, finding)
-        if lock.level is Level.TRIP and trip is None:
-            trip, fan = finding, lock.fan
-    runs = trip is not None and trip.cause is Cause.AUGER_RUNS
-    known = memory.lockout is not None and Cause.AUGER_RUNS in memory.lockout.causes
-    return Verdict(allowed and trip is None and not holding, findings, trip, holding, fan, since, not (runs or known))
+        if place in found:
+            clocks[place] = (now_s if stood is None else stood[0], now_s)
+        elif stood is not None and now_s - stood[1] < INTERLOCKS[place].delay_s(memory):
+            clocks[place] = stood
+    return tuple(clocks) if any(clocks) else NOTHING_SINCE

@@ -9,7 +9,9 @@ from __future__ import annotations
 import json
 import sqlite3
 import threading
+from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain, groupby
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -43,6 +45,7 @@ FLAT_OUT_BATCH_S = 30.0
 """Of the rig's time: in real time a batch a second, in a rehearsal flat out fewer and larger ones."""
 MOST_WAITING = 600
 """Batches that may wait for a stuck disk; later ones are dropped, counted, and the person is told."""
+ROWS_AT_ONCE = 30
 UNRECORDED = frozenset({State.COLD, State.FINISHED})
 
 CALLS = {
@@ -235,8 +238,8 @@ class Record:
         while (batch := self._queue.get()) is not None:
             try:
                 self._db.execute("BEGIN")
-                for sql, values in batch:
-                    self._db.execute(sql, values)
+                for sql, rows in runs(batch):
+                    self._db.execute(sql, rows)
                 self._db.execute("COMMIT")
                 if not self.dropped:
                     self.trouble = None
@@ -252,6 +255,16 @@ class Record:
         self._writer.join(timeout=10)
         self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         self._db.close()
+
+
+def runs(batch: list[Statement]) -> Iterator[Statement]:
+    """The same statements with neighbours of a kind made one: every call hands the interpreter over and back."""
+    for sql, same in groupby(batch, key=lambda statement: statement[0]):
+        rows = [values for _, values in same]
+        head, _, row = sql.rpartition("VALUES ")
+        for place in range(0, len(rows), ROWS_AT_ONCE):
+            part = rows[place : place + ROWS_AT_ONCE]
+            yield f"{head}VALUES {', '.join([row] * len(part))}", tuple(chain.from_iterable(part))
 
 
 def air_moved(was: Air, now: Air) -> bool:

@@ -15,10 +15,11 @@ def switch(pin: Any, wanted: bool | NotFitted) -> bool | NotFitted:
     """Drive an on/off output if it isn't there already. What nobody asks for is off."""
     if pin is None:
         return NOT_FITTED
-    on = wanted is True
-    if bool(pin.state) is not on:
+    on, level = wanted is True, bool(pin.state)
+    if level is not on:
         pin.state = on
-    return bool(pin.state)
+        level = bool(pin.state)
+    return level
 
 
 def _percent(frac: float) -> float:

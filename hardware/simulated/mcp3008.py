@@ -9,12 +9,34 @@ from __future__ import annotations
 from collections.abc import Callable
 from itertools import repeat
 from random import Random
+from typing import NamedTuple
 
 from hardware.simulated.noise import noise
 
 REFERENCE_V = 3.3
 FULL_SCALE = 1024
 ANSWER_AFTER_START = 16  # clocks from the start bit to the lowest bit of the answer
+
+
+class _Request(NamedTuple):
+    """What a transfer's bits ask for; `command` is None where no answer comes out."""
+
+    command: int | None
+    left: int
+    """Clocks after the lowest bit of the answer."""
+    undriven: int
+    """The bits before the null bit: nobody drives the line, and it floats high."""
+
+
+def _decode(asked: bytes) -> _Request:
+    """Find start bit and command in the bits that were sent. The same bytes are sent in every scan."""
+    bits, length = int.from_bytes(asked, "big"), 8 * len(asked)
+    start = length - bits.bit_length()  # clocks before the start bit
+    left = length - start - 1 - ANSWER_AFTER_START
+    if bits == 0 or left < 0:
+        return _Request(None, 0, 0)  # nobody asked, or the clock stopped before the answer was out
+    command = bits >> (length - start - 5) & 0x0F
+    return _Request(command, left, ((1 << length) - 1) & ~((1 << left + 11) - 1))
 
 
 class Mcp3008:
@@ -28,6 +50,7 @@ class Mcp3008:
         self._broken = [False] * 8
         self._noise = noise(random) if noise_v else repeat(0.0)
         self._noise_v = noise_v
+        self._requests: dict[bytes, _Request] = {}
 
     def wire(self, channel: int, volts: Callable[[], float]) -> None:
         """Connect an instrument to a channel."""
@@ -46,15 +69,13 @@ class Mcp3008:
 
     def exchange(self, words: list[int]) -> list[int]:
         """Answer one conversion request."""
-        asked = int.from_bytes(words, "big")
-        length = 8 * len(words)
-        start = length - asked.bit_length()  # clocks before the start bit
-        left = length - start - 1 - ANSWER_AFTER_START
-        if asked == 0 or left < 0:
-            return [0xFF] * len(words)  # nobody asked, or the clock stopped before the answer was out
-        command = asked >> (length - start - 5) & 0x0F
-        # undriven clocks float high; from the null bit on the chip drives the line
-        answer = ((1 << length) - 1) & ~((1 << left + 11) - 1) | self._convert(command) << left
+        asked = bytes(words)
+        request = self._requests.get(asked)
+        if request is None:
+            request = self._requests[asked] = _decode(asked)
+        if request.command is None:
+            return [0xFF] * len(words)
+        answer = request.undriven | self._convert(request.command) << request.left
         return list(answer.to_bytes(len(words), "big"))
 
     def _convert(self, command: int) -> int:
