@@ -132,6 +132,7 @@ def rehearse(
     **Exit status**: 0 fired to the end, 3 ended by a trip, 2 bad input, 1 a fault in the program, 130 stopped by hand.
     """
     settings = read_config(config)
+    sys.path.append(str(Path.cwd()))  # a rig of one's own may lie in the folder one works in
     rehearsal = Rehearsal(
         read_plan(plan or settings.plan, settings), settings, rig or rehearsal_rig(settings, config), seed,
         read_speed(speed), attendant, read_faults(fault or []),

@@ -22,6 +22,7 @@ from hardware.thermocouple import Amplifier, ChipSelect, ThermocoupleBus
 from hardware.wiring import Transmitter, Wiring
 
 CHAMBER = "chamber"
+GAP_S = 0.25  # after a longer gap between two scans nothing is handed on: everything is read again
 
 
 class Clock(Protocol):
@@ -88,13 +89,17 @@ class Board:
             for name, probe in wiring.probes.items()
         }  # all of them high before the first byte moves, or two chips answer at once
         bus = ThermocoupleBus(self._keep(self._factory.spi(port=0, device=1)))
+        turns = len(wiring.probes)  # the other probes and the feed tube
         amplifiers = {
-            name: Amplifier(bus, selects[name], f"{self._name}:{name}", probe, wiring)
+            name: Amplifier(
+                bus, selects[name], f"{self._name}:{name}", probe, wiring, 0.0 if name == CHAMBER else turns * GAP_S
+            )
             for name, probe in wiring.probes.items()
         }
         self._chamber = amplifiers.pop(CHAMBER)
         self._others = tuple(amplifiers.items())
         self._turn = 0
+        self._probes_at_s = 0.0
         self._probes: dict[str, Temperature | Blind] = {}
         self._feed_tube_seen: Temperature | Blind | NotFitted = NOT_FITTED
         self._draught = self._gauge(wiring.draught, "draught")
@@ -150,9 +155,10 @@ class Board:
             raise RigFault(f"An input can't be read: {error!r}. Look at the board and its ribbon.") from error
 
     def _read_probes(self, now_s: float) -> dict[str, Temperature | Blind]:
-        """Read the chamber in every scan and what moves slowly in turn, one a scan; all of it the first time."""
+        """Read the chamber in every scan and what moves slowly in turn, one a scan; all of it after a gap."""
         seen = {CHAMBER: self._chamber.read(now_s)}
-        if not self._probes:
+        gap, self._probes_at_s = now_s - self._probes_at_s > GAP_S, now_s
+        if gap or not self._probes:
             seen |= {name: amplifier.read(now_s) for name, amplifier in self._others}
             self._read_feed_tube()
         else:

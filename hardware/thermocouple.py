@@ -92,8 +92,14 @@ class ChipSelect:
 class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
     """One thermocouple amplifier: what it reads now, or why it can't be believed."""
 
-    def __init__(self, bus: ThermocoupleBus, select: ChipSelect, name: str, probe: Probe, wiring: Wiring) -> None:
-        """Give the chip its settings. Raises whatever the pins or the bus raise."""
+    def __init__(
+        self, bus: ThermocoupleBus, select: ChipSelect, name: str, probe: Probe, wiring: Wiring, kept_s: float = 0.0
+    ) -> None:
+        """Give the chip its settings. Raises whatever the pins or the bus raise.
+
+        `kept_s`: for how long at most a reading is handed on before the chip is read again.
+        """
+        self._age_s = CONVERSION_S + kept_s
         super().__init__(bus, select, getattr(ThermocoupleType, probe.type))
         self.name = name
         self._curve = CURVES[probe.type]
@@ -173,7 +179,7 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
             return self._blind[Blindness.OUT_OF_RANGE]
         if self._jumped(hot_c, now_s):
             return self._blind[Blindness.OPEN_CIRCUIT]
-        return Temperature(hot_c, CONVERSION_S, self.name)
+        return Temperature(hot_c, self._age_s, self.name)
 
     def _jumped(self, hot_c: float, now_s: float) -> bool:
         """Tell a step that no sheath can make: until the chip has tested for an open circuit, it is taken for one."""
