@@ -50,8 +50,8 @@ END_POINTS_C: dict[str, tuple[int | None, int, int]] = {
 
 def end_point_c(cone: str, rate_c_per_h: float) -> float:
     """The temperature in °C at which the cone is down, climbed at this rate. Raises KeyError for an unknown cone."""
-    slow, middle, fast = END_POINTS_C[cone]
-    known = [(60.0, middle), (150.0, fast)] if slow is None else [(15.0, slow), (60.0, middle), (150.0, fast)]
+    published = zip(RATES_C_PER_H, END_POINTS_C[cone], strict=True)
+    known = [(rate, end_c) for rate, end_c in published if end_c is not None]
     if rate_c_per_h <= known[0][0]:
         return float(known[0][1])
     for (low, low_c), (high, high_c) in pairwise(known):

@@ -1,7 +1,7 @@
 """The firing's course: the states, what leads from each to the next, and nothing else.
 
-`TRANSITIONS` is the whole map. `next_course` follows it on the person's word, the readings and the time; a trip leads
-to the lock-out from everywhere, in `memory.after`, whatever else happens in the same scan.
+`TRANSITIONS` is the whole map, and the tests hold `next_course` to it. It moves on the person's word, the readings and
+the time; a trip leads to the lock-out from everywhere, in `memory.after`, whatever else happens in the same scan.
 """
 
 from __future__ import annotations

@@ -62,7 +62,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
         step_s = min(dt_s, 2 * BEAT_S)
         course = reset_course(readings, memory) if reset else next_course(readings, words, step_s, memory)
         air = next_air(memory.air, air_order(course, readings, memory), now_s, step_s, settings.air)
-        feed = fed(course, air, readings, step_s, memory)
+        feed = fed(course, readings, step_s, memory)
         present = bool(words) or pressed or course.state not in ATTENDED or reset
         attendance = next_attendance(memory.attendance, now_s, present, settings.attendance)
         if course.begun_s is not None and course.begun_s != memory.course.begun_s:
@@ -155,7 +155,7 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
             task = AirTask.LOWEST
         case State.LOCKED_OUT:
             stays = memory.lockout is None or memory.lockout.fan is SafeFan.AS_IT_WAS
-            task = AirTask.KEEP if stays else AirTask.LOWEST
+            task = AirTask.KEEP if stays else AirTask.LOWEST if course.lit else AirTask.STILL
         case State.COOLING:
             task = AirTask.SHUT
         case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:
@@ -171,7 +171,7 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
     return AirOrder(task, aim_pa, value_pa, memory.plan.draught)
 
 
-def fed(course: Course, air: Air, readings: Readings, step_s: float, memory: Memory) -> Feed:
+def fed(course: Course, readings: Readings, step_s: float, memory: Memory) -> Feed:
     """The feed the state asks for: none outside the feeding states."""
     if course.state not in FEEDING or course.stage is None:
         return NO_FEED

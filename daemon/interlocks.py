@@ -26,8 +26,8 @@ if TYPE_CHECKING:
 class SafeFan(Enum):
     """What the fan does once a cause has locked the feed out."""
 
-    AS_IT_WAS = "as the state wants"
-    LOWEST = "at its lowest, so that the bed burns out without heating the kiln"
+    AS_IT_WAS = "left as it was"
+    LOWEST = "at its lowest where something may burn, so that the bed burns out gently, else off"
 
 
 Finds = Callable[[Readings, "Memory", tuple[Ask, ...]], str | None]
@@ -47,11 +47,13 @@ class Interlock:
     fan: SafeFan
     happened: str
     do_next: str
+    did: str | None = None
+    """What the daemon did, where that is not what it does on every trip."""
 
     def notice(self, evidence: str, at_s: float) -> Notice:
         """The words for the person, with the evidence in them."""
         tripped = f"Feed stopped and locked out; fan {self.fan.value}."
-        did = tripped if self.level is Level.TRIP else "Nothing: the firing goes on."
+        did = self.did or (tripped if self.level is Level.TRIP else "Nothing: the firing goes on.")
         return Notice(self.happened.format(evidence), did, self.do_next)
 
 
@@ -290,6 +292,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "The auger runs by itself: {}.",
         "Switch the auger's supply off at once. A relay has welded shut or a wire is shorted: have it mended before "
         "the next fire.",
+        "Feed locked out, but the daemon alone can't stop this auger. The keep-alive pulse was stopped: an external "
+        "watchdog relay, where one is fitted, cuts the auger's supply. Fan left as it was.",
     ),
     Interlock(
         Cause.BURN_BACK, Level.TRIP, ALL, tube_hot, for_half_a_second, True, SafeFan.LOWEST,

@@ -48,6 +48,10 @@ MOST_WAITING = 600
 ROWS_AT_ONCE = 30
 UNRECORDED = frozenset({State.COLD, State.FINISHED})
 
+DAEMON_FAULT_NEXT = (
+    "Go to the kiln: until the daemon is back nothing watches it. Let the fire burn down, and keep this text for the "
+    "developers."
+)
 CALLS = {
     Call.QUIET: "Somebody answered.",
     Call.REMINDER: "Is anybody there? The lamp is lit.",
@@ -155,7 +159,16 @@ class Record:
     def daemon_fault(self, memory: Memory, text: str) -> None:
         """Keep a traceback. Called by the runner when a scan raised, after which nothing more is offered."""
         now_s, utc_s = (memory.readings.now_s, memory.readings.utc_s) if memory.readings else (0.0, 0.0)
-        values = (self.firing, now_s, utc_s, "trip", Cause.DAEMON_FAULT.value, text, "Feed off.", "Tell us of it.")
+        values = (
+            self.firing,
+            now_s,
+            utc_s,
+            "trip",
+            Cause.DAEMON_FAULT.value,
+            text,
+            "Every output was driven off.",
+            DAEMON_FAULT_NEXT,
+        )
         self._statements.append((PUT_EVENT, values))
         self._hand_over()
 

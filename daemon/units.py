@@ -64,7 +64,8 @@ def words_temperature(value_c: float, unit: TemperatureUnit) -> str:
 
 def words_draught(value_pa: float, unit: DraughtUnit) -> str:
     """A draught as the gauge shows it: `37 Pa` or `0.15 in. of water`."""
-    return f"{value_pa:.0f} Pa" if unit is DraughtUnit.PA else f"{value_pa / PA_PER_INCH_OF_WATER:.2f} in. of water"
+    value = from_pa(value_pa, unit)
+    return f"{value:.0f} Pa" if unit is DraughtUnit.PA else f"{value:.2f} in. of water"
 
 
 def words_duration(span_s: float) -> str:

@@ -111,4 +111,4 @@ def test_what_is_left_of_the_trim_fades_at_the_bases_pace_in_a_stage_that_does_n
 
 def test_nothing_is_fed_outside_the_feeding_states() -> None:
     kiln = cold_kiln()
-    assert fed(kiln.memory.course, kiln.memory.air, kiln.rig.image, 1.0, kiln.memory) == NO_FEED
+    assert fed(kiln.memory.course, kiln.rig.image, 1.0, kiln.memory) == NO_FEED

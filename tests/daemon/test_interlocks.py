@@ -289,6 +289,10 @@ def test_an_auger_that_runs_by_itself_stops_the_keep_alive_so_that_the_watchdog_
     assert kiln.first_out is Cause.AUGER_RUNS
     levels = {kiln.scan().memory.done.keep_alive for _ in range(20)}
     assert levels == {False}
+    assert kiln.memory.lockout is not None
+    did = kiln.memory.lockout.first_out.notice.did
+    assert "Feed stopped" not in did  # the daemon alone can't stop it, and must not say so
+    assert "watchdog relay" in did
     kiln.rig.show(shaft_turning=False)
     kiln.run(1)
     kiln.rig.show(reset_pressed=True)
@@ -348,3 +352,18 @@ def test_an_eye_that_always_sees_flame_proves_no_fire() -> None:
     kiln.scan(Word.MADE_READY).scan(Word.BEGIN).until(State.LIT_BY_HAND).scan(Word.LIT)
     kiln.run(60)
     assert kiln.state is State.FIRE_PROVING
+
+
+def test_a_stop_at_a_kiln_that_was_never_lit_starts_no_fan() -> None:
+    kiln = cold_kiln()
+    kiln.rig.show(stop_pressed=True)
+    kiln.run(5)
+    assert kiln.first_out is Cause.STOP_BUTTON
+    assert kiln.memory.done.fan_frac == 0.0
+
+
+def test_a_stop_at_a_burning_kiln_leaves_the_fan_at_its_lowest() -> None:
+    kiln = feeding_kiln()
+    kiln.rig.show(stop_pressed=True)
+    kiln.run(5)
+    assert kiln.memory.done.fan_frac == kiln.memory.settings.air.fan_lowest_frac
