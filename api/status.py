@@ -101,6 +101,10 @@ class Notice(Said):
     do_next: str
     since_s: float | None = Field(description="For how many seconds it has stood.")
     first_out: bool = Field(description="True for the one that came first.")
+    standing: str | None = Field(None, description="An alarm's state: unacknowledged, acknowledged, returned, latched.")
+    value: float | None = Field(None, description="What was found, in `unit`.")
+    limit: float | None = Field(None, description="The limit it went against, in `unit`.")
+    unit: str = Field("", description="Unit of value and limit.")
 
 
 class Answered(Said):

@@ -15,6 +15,8 @@ class Word(Enum):
     HERE = "here"
     BURN_DOWN = "burn_down"
     BED_OUT = "bed_out"
+    RESUME = "resume"
+    SEEN = "seen"
     STOP = "stop"
 
 
@@ -44,6 +46,8 @@ WORDS = {
     Word.HERE: "I am here.",
     Word.BURN_DOWN: "End the firing now: feed off, let the fire burn down.",
     Word.BED_OUT: "I looked through the spy-hole with eye protection: the bed is out.",
+    Word.RESUME: "I looked through the spy-hole with eye protection: the bed burns and the cause is gone. Go on.",
+    Word.SEEN: "I have read the alarms.",
     Word.STOP: "Stop: lock the feed out now.",
 }
 """What a person states by sending each word."""

@@ -10,10 +10,10 @@ from dataclasses import dataclass, field
 from enum import Enum
 from random import Random
 
+from daemon.answers import words_wanted
 from daemon.asks import Ask, Word
 from daemon.attendance import Call
 from daemon.course import ATTENDED, FIRE, State
-from daemon.decide import words_wanted
 from daemon.memory import Memory
 from daemon.units import BAG_KG
 from hardware.port import Hands

@@ -18,9 +18,10 @@ from rich.console import Console
 from daemon.asks import Ask, Word
 from daemon.attendant import Temper
 from daemon.channel import Channel, send_ask
+from daemon.interlocks.listing import markdown as interlocks_in_markdown
 from daemon.page import PageFault, serve_page
 from daemon.plan import Plan, PlanFault, check_fit, find_plan, load_plan, shipped_plans
-from daemon.progress import Progress, print_plan, print_summary
+from daemon.progress import Progress, print_interlocks, print_plan, print_summary
 from daemon.record import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.rehearse import Fault, Rehearsal, Rehearser
 from daemon.runner import ScanFailed
@@ -242,6 +243,20 @@ def show_plan(
             out.print(f"{shipped}: {load_plan(path).name}", markup=False, highlight=False)
         return
     print_plan(out, read_plan(name, Settings()))
+
+
+@app.command("interlocks")
+def show_interlocks(
+    config: Annotated[Path | None, typer.Option(help="The configuration file, for its limits.")] = None,
+    markdown: Annotated[bool, typer.Option("--markdown", help="As daemon/README.md has it.")] = False,
+) -> None:
+    """Show every interlock: what it looks for, its limit and delay in this configuration, what happens, and why."""
+    settings = read_config(config) if config is not None else Settings()
+    plan = read_plan(settings.plan, settings)
+    if markdown:
+        print(interlocks_in_markdown(settings, plan))
+    else:
+        print_interlocks(out, settings, plan)
 
 
 @app.command("make-safe")

@@ -1,21 +1,16 @@
-"""The firing's course: the states, what leads from each to the next, and nothing else.
+"""The firing's course: the states, the map of what may follow what, and where one firing is on it.
 
-`TRANSITIONS` is the whole map, and the tests hold `next_course` to it. It moves on the person's word, the readings and
-the time; a trip leads to the lock-out from everywhere, in `memory.after`, whatever else happens in the same scan.
+`TRANSITIONS` is the whole map, and the tests hold `daemon/passage.py` to it. A trip leads to the lock-out from
+everywhere, in `memory.after`, whatever else happens in the same scan.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import Enum
-from typing import TYPE_CHECKING
 
-from daemon.asks import Word
-from daemon.plan import Stage, StageKind
+from daemon.plan import StageKind
 from hardware.port import NOT_FITTED, Readings, Temperature
-
-if TYPE_CHECKING:
-    from daemon.memory import Memory
 
 
 class State(Enum):
@@ -45,7 +40,7 @@ TRANSITIONS: dict[State, tuple[State, ...]] = {
     S.WARM_UP: (S.CLIMBING, S.BURN_DOWN),
     S.CLIMBING: (S.CLIMBING, S.SOAKING, S.BURN_DOWN),
     S.SOAKING: (S.CLIMBING, S.SOAKING, S.BURN_DOWN),
-    S.BURN_DOWN: (S.COOLING,),
+    S.BURN_DOWN: (S.COOLING, S.WARM_UP, S.CLIMBING, S.SOAKING),
     S.COOLING: (S.FINISHED, S.MADE_READY),
     S.FINISHED: (S.MADE_READY,),
     S.LOCKED_OUT: (S.COLD, S.BURN_DOWN, S.COOLING),
@@ -60,12 +55,29 @@ ATTENDED = FIRE | {S.PURGE, S.LIT_BY_HAND, S.BURN_DOWN}
 
 STATE_OF_KIND = {StageKind.FIXED: S.WARM_UP, StageKind.CLIMB: S.CLIMBING, StageKind.SOAK: S.SOAKING}
 
-NEAR_K = 1.0  # a climb is done this near its end: the probe's noise is about as large
+
+@dataclass(frozen=True, slots=True)
+class LeftOff:
+    """Where a firing was when it was stopped. `at_s` on the rig's clock; after a restart it may lie before its zero."""
+
+    state: State
+    stage: int
+    at_s: float
+    chamber_c: float | None
+    stage_gone_s: float
+    """How long the stage had run."""
+    counted_s: float = 0.0
+    target_c: float | None = None
+    unproven_s: float = 0.0
+    """Auger time fed since the last sign of fire."""
 
 
 @dataclass(frozen=True, slots=True)
 class Course:
-    """Where the firing is. Times are the rig's clock, s; `counted_s` is purge time or soak time in the band."""
+    """Where the firing is. Times are the rig's clock, s.
+
+    `counted_s` is purge time, soak time in the band, or the burn-down's time with proven airflow.
+    """
 
     state: State = State.COLD
     since_s: float = 0.0
@@ -83,138 +95,15 @@ class Course:
     """Something may burn on the grate: from when it may be lit until the bed is out."""
     eye_was_dark: bool = False
     """The flame eye, where fitted, was dark while the kiln was purged: one that always sees flame proves nothing."""
-
-
-def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
-    """The course after `dt_s`, by the person's words and the readings."""
-    now_s, course = readings.now_s, memory.course
-    match course.state:
-        case S.MADE_READY | S.PURGE if Word.BURN_DOWN in words:
-            return Course(since_s=now_s)
-        case state if Word.BURN_DOWN in words and state in FIRE | {S.LIT_BY_HAND}:
-            return entered(course, S.BURN_DOWN, now_s)
-        case S.COLD | S.FINISHED | S.COOLING if Word.MADE_READY in words and chamber_c(readings) is not None:
-            return Course(S.MADE_READY, now_s)
-        case S.COOLING if (cool_c := chamber_c(readings)) is not None and cool_c < memory.settings.limits.cold_c:
-            return entered(course, S.FINISHED, now_s)
-        case S.MADE_READY if Word.BEGIN in words:
-            return replace(course, state=S.PURGE, since_s=now_s, begun_s=now_s, counted_s=0.0)
-        case S.PURGE:
-            return purged(course, readings, dt_s, memory)
-        case S.LIT_BY_HAND if Word.LIT in words:
-            flue_c = probe_c(readings, "flue")
-            return replace(
-                course, state=S.FIRE_PROVING, since_s=now_s, counted_s=0.0, lit=True,
-                start_c=chamber_c(readings), start_flue_c=flue_c,
-            )  # fmt: skip
-        case S.FIRE_PROVING:
-            return proved(course, readings, dt_s, memory)
-        case S.WARM_UP | S.CLIMBING | S.SOAKING:
-            return advanced(course, readings, dt_s, memory)
-        case S.BURN_DOWN:
-            return burnt_down(course, readings, words, memory)
-        case _:
-            return course
+    left: LeftOff | None = None
+    """Where the firing was stopped, while it may still be taken up again."""
 
 
 def entered(course: Course, state: State, now_s: float) -> Course:
     """The same firing in another state, no stage running."""
-    lit = course.lit and state not in (S.COOLING, S.FINISHED)
+    over = state in (S.COOLING, S.FINISHED)
     return replace(course, state=state, since_s=now_s, stage=None, aim_c=None, target_c=None, counted_s=0.0,
-                   waits=False, lit=lit)  # fmt: skip
-
-
-def purged(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
-    """Purge time counts only while airflow is proven, and starts again when it is lost."""
-    if not airflow(readings, memory.settings.limits.draught_least_pa):
-        return course if course.counted_s == 0 else replace(course, counted_s=0.0)
-    counted_s = course.counted_s + dt_s
-    dark = course.eye_was_dark or readings.flame_seen is False
-    if counted_s >= memory.settings.purge_s:
-        return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark)
-    return replace(course, counted_s=counted_s, eye_was_dark=dark)
-
-
-def proved(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
-    """The fire is proven by a flame seen steadily, or by flue or chamber getting clearly warmer."""
-    limits = memory.settings.limits
-    counted_s = course.counted_s + dt_s if readings.flame_seen is True and course.eye_was_dark else 0.0
-    low_c = coolest(course.start_c, chamber_c(readings))
-    low_flue_c = coolest(course.start_flue_c, probe_c(readings, "flue"))
-    risen = rise(low_c, chamber_c(readings)) >= limits.proven_chamber_rise_k
-    risen = risen or rise(low_flue_c, probe_c(readings, "flue")) >= limits.proven_flue_rise_k
-    if counted_s >= limits.proven_flame_s or risen:
-        return begun(replace(course, counted_s=0.0, lit=True), 0, readings, memory)
-    return replace(course, counted_s=counted_s, start_c=low_c, start_flue_c=low_flue_c)
-
-
-def coolest(before_c: float | None, now_c: float | None) -> float | None:
-    """The lower of two temperatures of which either may be unknown."""
-    return now_c if before_c is None else before_c if now_c is None else min(before_c, now_c)
-
-
-def rise(from_c: float | None, to_c: float | None) -> float:
-    """How far it rose, K; nothing where either end is unknown."""
-    return 0.0 if from_c is None or to_c is None else to_c - from_c
-
-
-def begun(course: Course, stage: int, readings: Readings, memory: Memory) -> Course:
-    """The next stage begins, or the burn-down after the last one."""
-    if stage >= len(memory.plan.stages):
-        return entered(course, S.BURN_DOWN, readings.now_s)
-    plan = memory.plan.stages[stage]
-    state = STATE_OF_KIND[plan.kind]
-    since_s = course.since_s if state is course.state else readings.now_s
-    aim_c = None if plan.kind is StageKind.FIXED else course.aim_c if course.aim_c is not None else chamber_c(readings)
-    if plan.kind is StageKind.SOAK:
-        aim_c = course.target_c
-    target_c = plan.target_c(memory.heat.rate_c_per_h) if plan.kind is StageKind.CLIMB else course.target_c
-    return replace(course, state=state, since_s=since_s, stage=stage, stage_since_s=readings.now_s, aim_c=aim_c,
-                   target_c=target_c, counted_s=0.0, waits=False)  # fmt: skip
-
-
-def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
-    """Within a stage: time runs, the aim climbs, the soak counts; at its end the next stage begins."""
-    place, now_s, hot_c = course.stage, readings.now_s, chamber_c(readings)
-    if place is None:
-        return entered(course, S.BURN_DOWN, now_s)
-    stage = memory.plan.stages[place]
-    match stage.kind:
-        case StageKind.FIXED:
-            over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
-        case StageKind.CLIMB:
-            course = climbed(course, stage, hot_c, dt_s, memory)
-            near_k = 0.0 if stage.cone is not None else NEAR_K  # a cone is down or it is not
-            over = course.target_c is not None and hot_c is not None and hot_c >= course.target_c - near_k
-        case StageKind.SOAK:
-            gap_k = abs(rise(course.aim_c, hot_c)) if hot_c is not None else None
-            if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k:
-                course = replace(course, counted_s=course.counted_s + dt_s)
-            asked_s = stage.for_s or 0.0
-            given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
-            over = course.counted_s >= asked_s or given_up
-    return begun(course, place + 1, readings, memory) if over else course
-
-
-def climbed(course: Course, stage: Stage, hot_c: float | None, dt_s: float, memory: Memory) -> Course:
-    """The aim climbs at the plan's rate, and waits when the kiln can't follow or can't be read."""
-    target_c = stage.target_c(memory.heat.rate_c_per_h)
-    aim_c = course.aim_c if course.aim_c is not None else hot_c
-    if hot_c is None or aim_c is None or target_c is None or stage.rate_c_per_h is None:
-        return course
-    waits = aim_c - hot_c > memory.settings.limits.wait_gap_k
-    if not waits:
-        aim_c = min(target_c, aim_c + stage.rate_c_per_h * dt_s / 3600)
-    return replace(course, aim_c=aim_c, target_c=target_c, waits=waits)
-
-
-def burnt_down(course: Course, readings: Readings, words: frozenset[Word], memory: Memory) -> Course:
-    """The air stays on until the bed is out: the person's word after the shortest time, or the longest time."""
-    limits, gone_s = memory.settings.limits, readings.now_s - course.since_s
-    seen = readings.flame_seen is True
-    told = Word.BED_OUT in words and gone_s >= limits.burn_down_least_s
-    over = (told or gone_s >= limits.burn_down_most_s) and not seen
-    return entered(course, S.COOLING, readings.now_s) if over else course
+                   waits=False, lit=course.lit and not over, left=None if over else course.left)  # fmt: skip
 
 
 def airflow(readings: Readings, least_pa: float) -> bool:

@@ -2,21 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 from typing import NamedTuple
 
 from daemon.air import Air, AirOrder, AirTask, air_ready, next_air
+from daemon.alarms import unseen
+from daemon.answers import answered
 from daemon.asks import Answer, Ask, Word
 from daemon.attendance import Attendance, Call, next_attendance
-from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered, next_course
+from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered
 from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
 from daemon.fire import Fire, next_fire
 from daemon.heat import Heat, next_heat
-from daemon.interlocks import SafeFan
+from daemon.interlocks import SafeHorn
 from daemon.memory import BEAT_S, Memory
+from daemon.passage import next_course
 from daemon.pid import restarted
 from daemon.pulse import Pulse, next_pulse
+from daemon.resume import fire_taken_up
 from daemon.settings import SCAN_S
+from daemon.trace import Trace, next_trace
 from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
 
 HORN_AFTER_LOCKOUT_S = 120.0
@@ -43,6 +49,9 @@ class Wish(NamedTuple):
     beat_s: float
     fed_s: float
     answers: tuple[Answer, ...]
+    seen: bool
+    """Somebody has seen the alarms."""
+    traces: Mapping[str, Trace]
 
 
 def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
@@ -68,56 +77,40 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
         if course.begun_s is not None and course.begun_s != memory.course.begun_s:
             fed_s = 0.0
         fire, heat = observed(course, readings, fed_s, memory)
+        traces = next_traces(readings, memory)
         beat_s = now_s
     else:
         course, air, feed, attendance = memory.course, memory.air, memory.feed, memory.attendance
-        fire, heat, beat_s = memory.fire, memory.heat, memory.beat_s
+        fire, heat, traces, beat_s = memory.fire, memory.heat, memory.traces, memory.beat_s
     pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits)
     if memory.held:  # what an interlock held back is not made up for
         pulse = pulse._replace(owed_s=min(pulse.owed_s, 0.0))
-    locked = memory.lockout is not None
-    horn = attendance.call in (Call.HORN, Call.OVERDUE) or (
-        memory.lockout is not None and now_s - memory.lockout.at_s < HORN_AFTER_LOCKOUT_S
-    )
-    lamp = locked or attendance.call is not Call.QUIET or air.request is not None
+    calls = memory.lockout is not None or attendance.call is not Call.QUIET or air.request is not None
+    lamp = calls or (bool(memory.alarms) and unseen(memory.alarms))
+    horn, seen = horn_calls(attendance, now_s, memory), pressed or Word.SEEN in words
     return Wish(
         pulse.closed, air.fan_frac, air.damper_frac, horn, lamp, course, feed, pulse, air, attendance, fire, heat,
-        reset, reset_since_s, beat_s, fed_s, answers,
+        reset, reset_since_s, beat_s, fed_s, answers, seen, traces,
     )  # fmt: skip
 
 
-def answered(ask: Ask, readings: Readings, memory: Memory) -> Answer:
-    """Whether an ask fits the state. A stop always does."""
-    wanted = words_wanted(memory)
-    if ask.word is Word.MADE_READY and ask.word in wanted and chamber_c(readings) is None:
-        return Answer(ask, False, "the chamber's temperature is not known: look at the thermocouple first")
-    if ask.word is Word.BED_OUT and readings.flame_seen is True:
-        return Answer(ask, False, "the flame eye still sees flame")
-    if ask.word in wanted or ask.word is Word.STOP:
-        return Answer(ask, True, "")
-    names = ", ".join(w.value for w in wanted) or "nothing"
-    return Answer(ask, False, f"the kiln is {memory.course.state.value}; what it can be told now: {names}")
+def next_traces(readings: Readings, memory: Memory) -> Mapping[str, Trace]:
+    """What each probe has shown so far."""
+    return {name: next_trace(memory.traces.get(name), readings.now_s, p) for name, p in readings.probes.items()}
 
 
-def words_wanted(memory: Memory) -> tuple[Word, ...]:
-    """What the person may say in this state, the likeliest first."""
-    limits, course = memory.settings.limits, memory.course
-    match course.state:
-        case State.COLD | State.FINISHED | State.COOLING:
-            return (Word.MADE_READY,)
-        case State.MADE_READY:
-            return (Word.BEGIN, Word.BURN_DOWN)
-        case State.PURGE:
-            return (Word.HERE, Word.BURN_DOWN)
-        case State.LIT_BY_HAND:
-            return (Word.LIT, Word.HERE, Word.BURN_DOWN)
-        case State.FIRE_PROVING | State.WARM_UP | State.CLIMBING | State.SOAKING:
-            return (Word.HERE, Word.BURN_DOWN)
-        case State.BURN_DOWN:
-            late = memory.readings is not None and memory.readings.now_s - course.since_s >= limits.burn_down_least_s
-            return (Word.BED_OUT, Word.HERE) if late else (Word.HERE,)
-        case State.LOCKED_OUT:
-            return ()
+def horn_calls(attendance: Attendance, now_s: float, memory: Memory) -> bool:
+    """The horn calls for attendance, and to a lock-out for as long as its cause says or until it is acknowledged."""
+    if attendance.call in (Call.HORN, Call.OVERDUE):
+        return True
+    lockout = memory.lockout
+    if lockout is None or all(alarm.acknowledged for alarm in memory.alarms if alarm.latched):
+        return False
+    match lockout.safe.horn:
+        case SafeHorn.UNTIL_SEEN:
+            return True
+        case SafeHorn.TWO_MINUTES:
+            return now_s - lockout.at_s < HORN_AFTER_LOCKOUT_S
 
 
 def reset_held(readings: Readings, memory: Memory) -> tuple[bool, float | None]:
@@ -154,8 +147,7 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
         case State.FIRE_PROVING:
             task = AirTask.LOWEST
         case State.LOCKED_OUT:
-            stays = memory.lockout is None or memory.lockout.fan is SafeFan.AS_IT_WAS
-            task = AirTask.KEEP if stays else AirTask.LOWEST if course.lit else AirTask.STILL
+            task = AirTask.KEEP  # `permit` narrows it by the cause
         case State.COOLING:
             task = AirTask.SHUT
         case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:
@@ -177,12 +169,15 @@ def fed(course: Course, readings: Readings, step_s: float, memory: Memory) -> Fe
         return NO_FEED
     settings, stage = memory.settings, memory.plan.stages[course.stage]
     chamber = readings.probes["chamber"]
+    begin = memory.course.state not in FEEDING
+    if begin and memory.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
+        return Feed(stage.feed_frac / 2, stage.feed_frac / 2)
     order = FeedOrder(
         stage.feed_frac,
         course.aim_c if stage.trim else None,
         chamber.value_c if isinstance(chamber, Temperature) else None,
         air_ready(gauge_pa(readings.draught), stage.draught_pa),
-        memory.course.state not in FEEDING,
+        begin,
     )
     last = memory.feed
     if course.stage != memory.course.stage:  # another aim, another base: go on from the feed as it is
@@ -201,6 +196,8 @@ def observed(course: Course, readings: Readings, fed_s: float, memory: Memory) -
     heat = memory.heat if course.begun_s == memory.course.begun_s else Heat()
     if course.state in FIRE and isinstance(chamber, Temperature):
         heat = next_heat(heat, readings.now_s, chamber.value_c)
+    if course.state in FEEDING and memory.course.left is not None and course.left is None:
+        return fire_taken_up(memory.course.left, readings, fed_s), heat
     if course.state not in FEEDING:
         seen_s = readings.now_s if readings.flame_seen is True else None
         return Fire(readings.now_s, sign_fed_s=fed_s, seen_s=seen_s), heat

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daemon.asks import Ask
 from daemon.course import FEEDING, State
-from daemon.interlocks import INTERLOCKS, Interlock, SafeFan
+from daemon.interlocks import INTERLOCKS, Evidence, Interlock, Safe
 from daemon.notice import Cause, Finding, Level
 from hardware.port import Readings
 
@@ -28,7 +28,7 @@ WATCHING: dict[State, tuple[tuple[int, Interlock], ...]] = {
 
 
 class Verdict(NamedTuple):
-    """What may be done. `feed_allowed` is the only way to a closed feed contact; `fan` overrides the wish."""
+    """What may be done. `feed_allowed` is the only way to a closed feed contact; `safe` overrides the wish."""
 
     feed_allowed: bool
     findings: tuple[Finding, ...]
@@ -36,7 +36,8 @@ class Verdict(NamedTuple):
     """The first trip of this scan. In a lock-out the first-out in the memory is the one that counts."""
     holding: tuple[Cause, ...]
     """Conditions that hold the feed now, whether or not they have lasted long enough to trip."""
-    fan: SafeFan
+    safe: Safe | None
+    """What the other outputs do while the feed is locked out; None while it isn't."""
     since: Since
     healthy: bool
     """False once the auger was found running by itself: the keep-alive then stands still until the reset."""
@@ -53,34 +54,37 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
         if (evidence := lock.finds(readings, memory, asks)) is not None
     }
     if not found and memory.since is NOTHING_SINCE:  # the usual scan
-        return Verdict(allowed, (), None, (), SafeFan.AS_IT_WAS, NOTHING_SINCE, healthy)
+        return Verdict(allowed, (), None, (), lockout.safe if lockout is not None else None, NOTHING_SINCE, healthy)
     since = stands_since(found, readings.now_s, memory)
     findings: list[Finding] = []
     trips: list[Interlock] = []
     trip: Finding | None = None
-    for place, text in found.items():
+    for place, evidence in found.items():
         lock, clock = INTERLOCKS[place], since[place]
         if clock is None or clock[1] - clock[0] < lock.delay_s(memory):
             continue
-        findings.append(Finding(lock.cause, lock.level, clock[0], lock.notice(text, readings.now_s)))
+        findings.append(lock.finding(evidence, clock[0]))
         if lock.level is Level.TRIP:
             trips.append(lock)
             trip = trip or findings[-1]
+    safe = lockout.safe if lockout is not None else trips[0].safe if trips else None
+    for lock in trips:
+        safe = lock.safe if safe is None else safe.joined(lock.safe)
     holding = tuple(INTERLOCKS[place].cause for place in found if INTERLOCKS[place].holds_feed)
     return Verdict(
         allowed and trip is None and not holding, tuple(findings), trip, holding,
-        trips[0].fan if trips else SafeFan.AS_IT_WAS, since,
+        safe, since,
         healthy and all(lock.cause is not Cause.AUGER_RUNS for lock in trips),
     )  # fmt: skip
 
 
-def stands_since(found: dict[int, str], now_s: float, memory: Memory) -> Since:
+def stands_since(found: dict[int, Evidence], now_s: float, memory: Memory) -> Since:
     """The clocks of all conditions: those found go on or begin, those gone for as long as their delay end."""
     clocks = list(NOTHING_SINCE)
     for place, _ in WATCHING[memory.course.state]:
         stood = memory.since[place]
         if place in found:
-            clocks[place] = (now_s if stood is None else stood[0], now_s)
+            clocks[place] = (now_s if stood is None else min(stood[0], now_s), now_s)
         elif stood is not None and now_s - stood[1] < INTERLOCKS[place].delay_s(memory):
             clocks[place] = stood
     return tuple(clocks) if any(clocks) else NOTHING_SINCE

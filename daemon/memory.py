@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
 from daemon.air import Air
+from daemon.alarms import Alarms, next_alarms
 from daemon.asks import Answer
 from daemon.attendance import Attendance
-from daemon.course import Course, State
+from daemon.course import FIRE, Course, LeftOff, State
 from daemon.feed import NO_FEED, Feed
 from daemon.fire import Fire
 from daemon.heat import Heat
-from daemon.interlocks import SafeFan
+from daemon.interlocks import LESS_AIR, Safe, resumes
 from daemon.judge import NOTHING_SINCE, Since
 from daemon.notice import Cause, Finding, Level, Notice
 from daemon.plan import Plan
 from daemon.pulse import Pulse
+from daemon.resume import left_off
 from daemon.settings import Settings
+from daemon.trace import Trace
 from hardware.port import Outputs, Readings
 
 if TYPE_CHECKING:
@@ -34,13 +39,18 @@ class Lockout:
     first_out: Finding
     at_s: float
     was: State
-    fan: SafeFan
+    safe: Safe
     also: tuple[Finding, ...] = ()
+
+    @property
+    def trips(self) -> tuple[Finding, ...]:
+        """Every trip since, the first-out first."""
+        return (self.first_out, *self.also)
 
     @property
     def causes(self) -> tuple[Cause, ...]:
         """Every cause that has tripped since, the first-out first."""
-        return (self.first_out.cause, *(f.cause for f in self.also))
+        return tuple(f.cause for f in self.trips)
 
 
 class Memory(NamedTuple):
@@ -72,27 +82,30 @@ class Memory(NamedTuple):
     answers: tuple[Answer, ...] = ()
     """The last few, newest last."""
     findings: tuple[Finding, ...] = ()
+    alarms: Alarms = ()
+    traces: Mapping[str, Trace] = MappingProxyType({})
+    trouble: str | None = None
+    """What keeps the record from being written."""
 
     @property
     def fed_kg(self) -> float:
         """Pellets fed in this firing, kg, by the auger's weighed rate."""
         return self.fed_s * self.settings.kiln.auger_kg_per_h / 3600
 
-    def after(self, row: Row) -> Memory:
+    def after(self, row: Row, trouble: str | None = None) -> Memory:
         """The memory the next scan starts from. A trip locks out here, whatever the course wished."""
         wish, verdict = row.wish, row.verdict
-        course, lockout, fed_s = wish.course, self.lockout, wish.fed_s
-        if verdict.trip is not None and lockout is None:
-            lockout = Lockout(verdict.trip, row.now_s, self.course.state, verdict.fan)
-            course = locked_out(self.course, wish.course.lit, row.now_s)
-        elif verdict.trip is not None and lockout is not None:
-            fresh = tuple(f for f in verdict.findings if f.level is Level.TRIP and f.cause not in lockout.causes)
-            if fresh:
-                lockout = replace(lockout, also=(*lockout.also, *fresh))
-        elif lockout is not None and wish.reset:
-            lockout = None
+        course, lockout, fed_s = wish.course, self.locked(row), wish.fed_s
+        if lockout is not None and self.lockout is None:
+            course = locked_out(self, wish.course.lit, row)
+        elif lockout is not None and not resumes(verdict.findings):
+            course = replace(course, left=None) if course.left is not None else course
         if lockout is not None and wish.reset:  # a cause still stands: nothing was reset
             course = self.course
+        alarms = self.alarms
+        if alarms or verdict.findings or lockout is not None:
+            locked_by = lockout.trips if lockout is not None else ()
+            alarms = next_alarms(alarms, verdict.findings, locked_by, wish.seen or wish.reset)
         answers = (*self.answers, *wish.answers)[-8:] if wish.answers else self.answers
         turned = row.readings.shaft_turning is True
         turned_fed_s = fed_s if turned else min(self.turned_fed_s, fed_s)
@@ -101,24 +114,50 @@ class Memory(NamedTuple):
             verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done,
             bool(verdict.holding), turned_fed_s,
             row.now_s if row.driven.auger else self.driven_s, answers,
-            verdict.findings,
+            verdict.findings, alarms, wish.traces, trouble,
         )  # fmt: skip
 
+    def locked(self, row: Row) -> Lockout | None:
+        """The lock-out after this scan: begun by a trip, gone by the reset once no cause stands, else as it was."""
+        verdict, lockout = row.verdict, self.lockout
+        if verdict.trip is None:
+            return None if row.wish.reset else lockout
+        safe = verdict.safe or LESS_AIR
+        tripped = tuple(f for f in verdict.findings if f.level is Level.TRIP)
+        if lockout is None:
+            return Lockout(verdict.trip, row.now_s, self.course.state, safe, tripped[1:])
+        fresh = tuple(f for f in tripped if f.cause not in lockout.causes)
+        return replace(lockout, also=(*lockout.also, *fresh), safe=safe) if fresh else lockout
 
-def locked_out(course: Course, lit_now: bool, now_s: float) -> Course:
-    """The course once the feed is locked out: no stage, no aim; what burns, or was lit in this very scan, burns on."""
-    return Course(State.LOCKED_OUT, now_s, begun_s=course.begun_s, lit=course.lit or lit_now)
+
+def locked_out(memory: Memory, lit_now: bool, row: Row) -> Course:
+    """The course once the feed is locked out: no stage, no aim; what burns, or was lit in this very scan, burns on.
+
+    Where the firing was is kept when it may be taken up again.
+    """
+    course, left = memory.course, memory.course.left
+    if not resumes(row.verdict.findings):
+        left = None
+    elif left is None:
+        left = left_off(course, row.readings, memory.fed_s - memory.fire.sign_fed_s)
+    return Course(State.LOCKED_OUT, row.now_s, begun_s=course.begun_s, lit=course.lit or lit_now, left=left)
 
 
-def interrupted(settings: Settings, plan: Plan, now_s: float, was: State, happened: str) -> Memory:
+def interrupted(settings: Settings, plan: Plan, now_s: float, was: State, happened: str,
+                left: LeftOff | None = None) -> Memory:  # fmt: skip
     """The memory to start from when the record ends in the middle of a firing: locked out, feed off, and saying so."""
     notice = Notice(
         happened,
-        "The feed stays off and is locked out; fan at its lowest.",
-        "Look at the kiln. When the bed is out or safe, hold reset there: the firing then ends in burn-down.",
+        "The feed stays off and is locked out; fan at its lowest where a fire was.",
+        "Look at the kiln through the spy-hole with eye protection, then hold reset there: what burns then burns down. "
+        "While the bed still burns and the kiln is hot enough the firing can be resumed.",
     )
     finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, notice)
-    course = Course(State.LOCKED_OUT, now_s, begun_s=now_s, lit=True)
+    burnt = was in FIRE | {State.BURN_DOWN, State.LOCKED_OUT}
+    course = Course(State.LOCKED_OUT, now_s, begun_s=now_s, lit=True, left=left)
+    air = Air(fan_frac=settings.air.fan_lowest_frac if burnt else 0.0, damper_frac=settings.air.damper_set_frac)
+    lockout = Lockout(finding, now_s, was, LESS_AIR)
     return Memory(
-        settings, plan, course, attendance=Attendance(now_s), lockout=Lockout(finding, now_s, was, SafeFan.LOWEST)
-    )
+        settings, plan, course, air=air, attendance=Attendance(now_s), lockout=lockout,
+        alarms=next_alarms((), (), lockout.trips, seen=False),
+    )  # fmt: skip

@@ -21,6 +21,17 @@ class Cause(Enum):
     AUGER_STILL = "auger does not turn"
     BURN_BACK = "burn-back"
     CO_ALARM = "carbon monoxide alarm"
+    RISE_TOO_FAST = "rise too fast"
+    FAN_IDLE = "fan asked for and no draught"
+    AIR_LOW = "too little air for the fuel"
+    FEED_IDLE = "feed does nothing"
+    PROBE_FROZEN = "probe stands still"
+    PROBE_JUMPED = "probe jumped"
+    PROBES_DISAGREE = "probes disagree"
+    PROBE_DRIFTS = "probe drifts"
+    SCAN_LATE = "scan late"
+    CLOCK_ODD = "clock wrong"
+    RECORD_TROUBLE = "record not written"
     INTERRUPTED = "interrupted"
     DAEMON_FAULT = "fault in the daemon"
 
@@ -43,9 +54,15 @@ class Notice:
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """One interlock's verdict at one moment: what it is, how much it weighs, since when, and the words."""
+    """One interlock's verdict at one moment: what it is, how much it weighs, since when, and the words.
+
+    `value` and `limit` are in `unit` (`°C`, `Pa`, `s`, `kg`); None where the cause is not a number.
+    """
 
     cause: Cause
     level: Level
     since_s: float
     notice: Notice
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""

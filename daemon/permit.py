@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from daemon.decide import Wish
-from daemon.interlocks import SafeFan
+from daemon.interlocks import Safe, SafeDamper, SafeFan
 from daemon.judge import Verdict
 from daemon.memory import Memory
 from hardware.port import Outputs
@@ -15,21 +15,22 @@ def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
     An auger that runs though nothing drives it has one thing left that can stop it: the external watchdog relay, which
     opens when the keep-alive stays still.
     """
-    tripped = verdict.trip is not None
+    safe, fresh = verdict.safe, verdict.trip is not None and memory.lockout is None
     return Outputs(
         auger=wish.auger and verdict.feed_allowed,
-        fan_frac=fan_allowed(wish.fan_frac, verdict.fan, memory) if tripped else wish.fan_frac,
-        damper_frac=wish.damper_frac,
-        horn=wish.horn or (tripped and memory.lockout is None),
-        lamp=wish.lamp or tripped,
+        fan_frac=wish.fan_frac if safe is None else fan_allowed(wish, safe, memory),
+        damper_frac=1.0 if safe is not None and safe.damper is SafeDamper.OPEN else wish.damper_frac,
+        horn=wish.horn or fresh,
+        lamp=wish.lamp or fresh,
         keep_alive=verdict.healthy and memory.done.keep_alive is not True,
     )
 
 
-def fan_allowed(wished_frac: float, fan: SafeFan, memory: Memory) -> float:
-    """The fan once a cause has tripped, by what the interlock table says of that cause."""
-    match fan:
+def fan_allowed(wish: Wish, safe: Safe, memory: Memory) -> float:
+    """The fan while the feed is locked out: by the cause, and never started where it wasn't running."""
+    match safe.fan:
         case SafeFan.AS_IT_WAS:
-            return wished_frac
+            return wish.fan_frac
         case SafeFan.LOWEST:
-            return min(wished_frac, memory.settings.air.fan_lowest_frac)
+            burns = wish.course.lit or memory.course.lit
+            return min(wish.fan_frac, memory.settings.air.fan_lowest_frac) if burns else 0.0

@@ -11,9 +11,11 @@ from rich.status import Status
 from rich.table import Table
 
 from daemon.course import State
+from daemon.interlocks.listing import rows
 from daemon.memory import Memory
 from daemon.plan import Plan
 from daemon.rehearse import Rehearsal
+from daemon.settings import Settings
 from daemon.status import Json
 from daemon.units import BAG_KG, gap_from_k, words_draught, words_duration, words_temperature
 from hardware.port import Draught, Temperature
@@ -130,3 +132,12 @@ def print_plan(console: Console, plan: Plan) -> None:
             to, rate, words_duration(stage.for_s) if stage.for_s is not None else "", "yes" if stage.trim else "no",
         )  # fmt: skip
     console.print(table)
+
+
+def print_interlocks(console: Console, settings: Settings, plan: Plan) -> None:
+    """Every interlock, a paragraph each: seven columns fit no terminal."""
+    for cause, looks_for, limit, looks, after, happens, why in rows(settings, plan):
+        console.print(cause, style="bold", markup=False, highlight=False)
+        happens = happens.replace("**", "")
+        for line in (f"{looks_for}.", f"limit: {limit}; looks: {looks}; after: {after}", happens, why):
+            console.print(f"  {line}", markup=False, highlight=False)

@@ -16,10 +16,11 @@ from pathlib import Path
 from queue import SimpleQueue
 
 from daemon.air import Air
+from daemon.alarms import Alarms
 from daemon.attendance import Call
 from daemon.course import State
 from daemon.memory import Memory
-from daemon.notice import Cause, Level, Notice
+from daemon.notice import Cause, Finding, Level, Notice
 from daemon.scan import Row
 from hardware.port import Blind, NotFitted, Readings
 
@@ -33,13 +34,16 @@ CREATE TABLE IF NOT EXISTS readings (
     damper_frac REAL, pellets_kg REAL, blind TEXT, PRIMARY KEY (firing, now_s)) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS events (
     id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT, happened TEXT, did TEXT,
-    do_next TEXT);
+    do_next TEXT, value REAL, value_limit REAL, unit TEXT);
 """
 PUT_FIRING = "INSERT INTO firings VALUES (?, ?, ?, ?, ?, ?)"
 PUT_READING = f"INSERT OR REPLACE INTO readings VALUES ({', '.join('?' * 25)})"
 PUT_EVENT = (
-    "INSERT INTO events (firing, now_s, utc_s, kind, cause, happened, did, do_next) VALUES (?, ?, ?, ?, ?, ?, ?, ?)"
+    "INSERT INTO events (firing, now_s, utc_s, kind, cause, happened, did, do_next, value, value_limit, unit)"
+    " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
+NEWER_COLUMNS = {"value": "REAL", "value_limit": "REAL", "unit": "TEXT"}
+"""Of the events: a file begun without them gets them."""
 BATCH_S = 1.0
 FLAT_OUT_BATCH_S = 30.0
 """Of the rig's time: in real time a batch a second, in a rehearsal flat out fewer and larger ones."""
@@ -73,6 +77,11 @@ class Found:
     chamber_c: float | None
     trip: tuple[Cause, Notice] | None
     """The first-out, where the record ends locked out."""
+    stage: int | None = None
+    stage_gone_s: float = 0.0
+    aim_c: float | None = None
+    pellets_kg: float = 0.0
+    plan_text: str | None = None
 
 
 class Record:
@@ -91,6 +100,10 @@ class Record:
         # in real time a power cut costs no committed second; flat out nobody waits for a disk's promise
         self._db.execute(f"PRAGMA synchronous={'FULL' if batch_s <= BATCH_S else 'NORMAL'}")
         self._db.executescript(SCHEMA)
+        columns = {row[1] for row in self._db.execute("PRAGMA table_info(events)")}
+        for name, kind in NEWER_COLUMNS.items():
+            if name not in columns:
+                self._db.execute(f"ALTER TABLE events ADD COLUMN {name} {kind}")
         self.firing = int(self._db.execute("SELECT coalesce(max(id), 0) FROM firings").fetchone()[0])
         self.found = self._last_state()
         self._statements: list[Statement] = []
@@ -107,17 +120,28 @@ class Record:
         if event is None:
             return None
         firing, cause, utc_s, now_s = event
-        reading = self._db.execute(
-            "SELECT utc_s, chamber_c FROM readings WHERE firing = ? ORDER BY now_s DESC LIMIT 1", (firing,)
-        ).fetchone()
         trip = self._db.execute(
             "SELECT cause, happened, did, do_next FROM events WHERE kind = 'trip' AND firing = ? AND now_s = ?"
             " ORDER BY id LIMIT 1",
             (firing, now_s),  # the first-out is kept in the scan that locks out
         ).fetchone()
         kept = (Cause(trip[0]), Notice(*trip[1:])) if trip is not None else None
-        last_s, last_c = reading if reading is not None else (utc_s, None)
-        return Found(firing, State(cause), max(last_s, utc_s), last_c, kept)
+        reading = self._db.execute(
+            "SELECT utc_s, chamber_c, stage, aim_c, pellets_kg, now_s FROM readings WHERE firing = ?"
+            " ORDER BY now_s DESC LIMIT 1",
+            (firing,),
+        ).fetchone()
+        if reading is None:
+            return Found(firing, State(cause), utc_s, None, kept)
+        last_s, last_c, stage, aim_c, pellets_kg, at_s = reading
+        began = self._db.execute(
+            "SELECT min(now_s) FROM readings WHERE firing = ? AND stage = ?", (firing, stage)
+        ).fetchone()[0]
+        plan = self._db.execute("SELECT plan FROM firings WHERE id = ?", (firing,)).fetchone()
+        return Found(
+            firing, State(cause), max(last_s, utc_s), last_c, kept, stage, at_s - began if began is not None else 0.0,
+            aim_c, pellets_kg or 0.0, plan[0] if plan is not None else None,
+        )  # fmt: skip
 
     # the scan's side: no waiting, no file
 
@@ -125,7 +149,7 @@ class Record:
         """Take one scan's row. Keeps a reading on the beat, and every event at once."""
         if row.done.auger:
             self._auger_s += 0.1
-        if after.course is not before.course or row.wish.answers or row.verdict.findings != before.findings or (
+        if after.course is not before.course or row.wish.answers or after.alarms is not before.alarms or (
             air_moved(before.air, after.air) or after.attendance.call is not before.attendance.call
         ):  # fmt: skip
             self._events(row, before, after)
@@ -152,8 +176,9 @@ class Record:
         """Keep one event."""
         self._put_event(row.readings, kind, cause, notice)
 
-    def _put_event(self, at: Readings, kind: str, cause: str, notice: Notice) -> None:
-        values = (self.firing, at.now_s, at.utc_s, kind, cause, notice.happened, notice.did, notice.do_next)
+    def _put_event(self, at: Readings, kind: str, cause: str, notice: Notice, found: Finding | None = None) -> None:
+        number = (found.value, found.limit, found.unit) if found is not None else (None, None, None)
+        values = (self.firing, at.now_s, at.utc_s, kind, cause, notice.happened, notice.did, notice.do_next, *number)
         self._statements.append((PUT_EVENT, values))
 
     def daemon_fault(self, memory: Memory, text: str) -> None:
@@ -167,8 +192,8 @@ class Record:
             Cause.DAEMON_FAULT.value,
             text,
             "Every output was driven off.",
-            DAEMON_FAULT_NEXT,
-        )
+            DAEMON_FAULT_NEXT, None, None, None,
+        )  # fmt: skip
         self._statements.append((PUT_EVENT, values))
         self._hand_over()
 
@@ -199,15 +224,8 @@ class Record:
             kind = "told" if answer.accepted else "refused"
             notice = Notice(f"{answer.ask.source}: {answer.ask.word.value}", "", answer.why)
             self.event(row, kind, answer.ask.word.value, notice)
-        known = {(f.cause, f.level) for f in before.findings}
-        for finding in row.verdict.findings:
-            if finding.level is Level.WARNING and (finding.cause, finding.level) not in known:
-                self.event(row, "warning", finding.cause.value, finding.notice)
-        if after.lockout is not None:
-            tripped = () if before.lockout is None else before.lockout.causes
-            for finding in (after.lockout.first_out, *after.lockout.also):
-                if finding.cause not in tripped:
-                    self.event(row, "trip", finding.cause.value, finding.notice)
+        if after.alarms is not before.alarms:
+            self._alarm_events(row, before.alarms, after.alarms)
         if before.lockout is not None and after.lockout is None:
             self.event(row, "reset", before.lockout.first_out.cause.value, Notice("Reset at the kiln.", "", ""))
         if now.state is not was.state:
@@ -221,6 +239,20 @@ class Record:
             self._air_event(row, before.air, after.air)
         if after.attendance.call is not before.attendance.call:
             self.event(row, "call", after.attendance.call.value, Notice(CALLS[after.attendance.call], "", ""))
+
+    def _alarm_events(self, row: Row, before: Alarms, after: Alarms) -> None:
+        """Every alarm that came, was acknowledged, went, or was forgotten because it had been seen."""
+        known, left = {alarm.key: alarm for alarm in before}, {alarm.key for alarm in after}
+        for alarm in after:
+            was, finding = known.get(alarm.key), alarm.finding
+            if was is None or was.finding is not finding:
+                kind = "trip" if finding.level is Level.TRIP else "warning"
+                self._put_event(row.readings, kind, finding.cause.value, finding.notice, finding)
+            elif was.standing is not alarm.standing:
+                self.event(row, "alarm", finding.cause.value, Notice(alarm.standing.value.capitalize() + ".", "", ""))
+        for alarm in before:
+            if alarm.key not in left:
+                self.event(row, "alarm", alarm.finding.cause.value, Notice("Normal again.", "", ""))
 
     def _air_event(self, row: Row, was: Air, now: Air) -> None:
         if now.request is not None:

@@ -156,7 +156,7 @@ class Rehearser:
         wall_s = time.monotonic()
         if self.channel is not None and wall_s - self._told_s >= STATUS_EVERY_S:
             self._told_s = wall_s
-            context = Context(self.record.firing, str(self.record.path), True, self.record.trouble)
+            context = Context(self.record.firing, str(self.record.path), rehearsal=True)
             self.channel.tell(status(memory, context))
 
     def _over(self, memory: Memory, now_s: float) -> bool:

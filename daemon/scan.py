@@ -28,6 +28,9 @@ class Row(NamedTuple):
 class Offer(Protocol):
     """Whoever keeps the rows. It must take one without waiting."""
 
+    trouble: str | None
+    """What keeps the rows from being kept, in words; None while all is well."""
+
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Take the row of a scan, with the memory it started from and the one it led to."""
 
@@ -40,6 +43,6 @@ def scan(due_s: float, memory: Memory, asks: tuple[Ask, ...], rig: Rig, record: 
     driven = permit(wish, verdict, memory)
     done = rig.write(driven)  # act, never beyond what the verdict allows
     row = Row(readings.now_s, readings, asks, verdict, wish, driven, done)
-    after = memory.after(row)
+    after = memory.after(row, record.trouble)
     record.offer(row, memory, after)  # record it whole, and without waiting for the disk
     return after

@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import isfinite
 
-from hardware.port import Blind, Blindness, Draught, NotFitted, Readings, Temperature
+from hardware.port import Blind, Blindness, Draught, NotFitted, Readings, RigFault, Temperature
 
 POSSIBLE_C = (-60.0, 1900.0)  # outside it no thermocouple of types K N S R B can be right
 POSSIBLE_PA = (-1000.0, 1000.0)
+NEXT_TICK_S = 0.2  # a value from further in the future has a wrong clock
 
 
 def believed(readings: Readings, stale_s: float) -> Readings:
-    """The same image with every value that is too old, not a number or impossible made Blind."""
+    """The same image with every value that is too old, not a number or impossible made Blind.
+
+    Raises RigFault when the clock itself is no number: no delay could be measured.
+    """
+    if not isfinite(readings.now_s):
+        raise RigFault(f"The rig's clock reads {readings.now_s}: look at the board.")
     probes = readings.probes
     good = "chamber" in probes and good_temperature(readings.feed_tube, stale_s)
     for probe in probes.values():
@@ -32,14 +39,14 @@ def believed(readings: Readings, stale_s: float) -> Readings:
 def good_temperature(value: Temperature | Blind | NotFitted, stale_s: float) -> bool:
     """True unless it is a temperature that can't be believed."""
     return not isinstance(value, Temperature) or (
-        value.age_s <= stale_s and POSSIBLE_C[0] <= value.value_c <= POSSIBLE_C[1]
+        -NEXT_TICK_S <= value.age_s <= stale_s and POSSIBLE_C[0] <= value.value_c <= POSSIBLE_C[1]
     )
 
 
 def good_draught(value: Draught | Blind | NotFitted, stale_s: float) -> bool:
     """True unless it is a draught that can't be believed."""
     return not isinstance(value, Draught) or (
-        value.age_s <= stale_s and POSSIBLE_PA[0] <= value.value_pa <= POSSIBLE_PA[1]
+        -NEXT_TICK_S <= value.age_s <= stale_s and POSSIBLE_PA[0] <= value.value_pa <= POSSIBLE_PA[1]
     )
 
 
@@ -51,4 +58,4 @@ def temperature(value: Temperature | Blind, stale_s: float) -> Temperature | Bli
 def blinded(value: Temperature | Draught | Blind | NotFitted, stale_s: float) -> Blind:
     """The reason why a value that was given can't be believed."""
     age_s, source = getattr(value, "age_s", 0.0), getattr(value, "source", "")
-    return Blind(Blindness.OUT_OF_RANGE if age_s <= stale_s else Blindness.STALE, source)
+    return Blind(Blindness.OUT_OF_RANGE if -NEXT_TICK_S <= age_s <= stale_s else Blindness.STALE, source)

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from datetime import UTC, datetime
 
+from daemon.alarms import next_alarms
 from daemon.attendance import Attendance
-from daemon.course import Course, State
-from daemon.interlocks import SafeFan
+from daemon.course import FEEDING, Course, LeftOff, State
+from daemon.interlocks import INTERLOCKS, LESS_AIR
 from daemon.memory import Lockout, Memory, interrupted
 from daemon.notice import Finding, Level
 from daemon.plan import Plan
@@ -28,10 +29,27 @@ def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: 
         return fresh._replace(course=Course(State.COOLING, now_s))
     if found.state is State.LOCKED_OUT and found.trip is not None:
         cause, notice = found.trip
-        finding = Finding(cause, Level.TRIP, now_s, notice)
+        safe = next((lock.safe for lock in INTERLOCKS if lock.cause is cause and lock.level is Level.TRIP), LESS_AIR)
+        lockout = Lockout(Finding(cause, Level.TRIP, now_s, notice), now_s, found.state, safe)
         locked = interrupted(settings, plan, now_s, found.state, "")
-        return locked._replace(lockout=Lockout(finding, now_s, found.state, SafeFan.LOWEST))
-    return interrupted(settings, plan, now_s, found.state, what_was_found(found, readings, plan))
+        return locked._replace(lockout=lockout, alarms=next_alarms((), (), lockout.trips, seen=False))
+    left = left_in_record(found, readings, settings, plan)
+    memory = interrupted(settings, plan, now_s, found.state, what_was_found(found, readings, plan), left)
+    fed_s = found.pellets_kg * 3600 / settings.kiln.auger_kg_per_h
+    return memory._replace(fed_s=fed_s, turned_fed_s=fed_s)
+
+
+def left_in_record(found: Found, readings: Readings, settings: Settings, plan: Plan) -> LeftOff | None:
+    """Where the record says the firing was left, if it was feeding along this very plan.
+
+    How much was fed without a sign of fire is not in the record; half of what may be is taken for it.
+    """
+    if found.state not in FEEDING or found.stage is None or found.plan_text != plan.text:
+        return None
+    at_s = readings.now_s - max(0.0, readings.utc_s - found.utc_s)
+    target_c = found.aim_c if found.state is State.SOAKING else None
+    unproven_s = settings.limits.unproven_fuel_kg / 2 * 3600 / settings.kiln.auger_kg_per_h
+    return LeftOff(found.state, found.stage, at_s, found.chamber_c, found.stage_gone_s, 0.0, target_c, unproven_s)
 
 
 def what_was_found(found: Found, readings: Readings, plan: Plan) -> str:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from daemon.alarms import Alarm
+from daemon.answers import words_wanted
 from daemon.asks import WORDS, Word
 from daemon.course import ATTENDED
-from daemon.decide import words_wanted
 from daemon.memory import Memory
-from daemon.notice import Finding, Level
+from daemon.notice import Level
 from daemon.plan import Plan
 from hardware.port import Blind, Draught, NotFitted, Temperature
 
@@ -22,7 +23,6 @@ class Context:
     firing: int
     record: str | None
     rehearsal: bool
-    trouble: str | None
 
 
 def status(memory: Memory, context: Context) -> dict[str, Json]:
@@ -66,7 +66,7 @@ def status(memory: Memory, context: Context) -> dict[str, Json]:
         "lamp": plain(done.lamp),
         "wanted": words,
         "attendance": attendance(memory, now_s),
-        "notices": notices(memory, context, now_s),
+        "notices": notices(memory, now_s),
         "pellets_kg": memory.fed_kg,
         "elapsed_s": now_s - course.begun_s if course.begun_s is not None else 0.0,
         "answered": [
@@ -89,45 +89,41 @@ def attendance(memory: Memory, now_s: float) -> Json:
     return {"level": memory.attendance.call.value, "due_in_s": due_s - now_s}
 
 
-def notices(memory: Memory, context: Context, now_s: float) -> list[Json]:
+def notices(memory: Memory, now_s: float) -> list[Json]:
     """What the person should know, most urgent first: the first-out, other trips, requests, warnings.
 
     `since_s` in each is how long ago it began, s.
     """
-    rows: list[Json] = []
-    shown: set[object] = set()
-    if memory.lockout is not None:
-        for finding in (memory.lockout.first_out, *memory.lockout.also):
-            rows.append(card(finding, now_s, finding is memory.lockout.first_out))
-            shown.add((finding.cause, finding.level))
+    ranked = sorted(memory.alarms, key=lambda a: (not a.first_out, a.finding.level is not Level.TRIP))
+    rows = [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.TRIP]
     if memory.air.request is not None:
-        rows.append(
-            {"cause": "AIR", "level": "note", "happened": "The draught is not what the stage asks.", "did": "",
-             "do_next": memory.air.request, "since_s": now_s - (memory.air.asked_s or memory.course.since_s),
-             "first_out": False}
-        )  # fmt: skip
-    rows += [card(f, now_s) for f in memory.findings if (f.cause, f.level) not in shown and f.level is Level.WARNING]
+        since_s = now_s - (memory.air.asked_s or memory.course.since_s)
+        rows.append(note("AIR", "The draught is not what the stage asks.", "", memory.air.request, since_s))
+    rows += [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.WARNING]
     if memory.course.waits:
         rows.append(
-            {"cause": "PLAN_WAITS", "level": "note", "happened": "The kiln can't climb as fast as the plan asks.",
-             "did": "The plan waits at the kiln's pace.", "do_next": "Look at the flame: smoke means too much fuel "
-             "for the air, so more feed would not help.", "since_s": now_s - memory.course.stage_since_s,
-             "first_out": False}
-        )  # fmt: skip
-    if context.trouble is not None:
-        rows.append(
-            {"cause": "RECORD", "level": "warning", "happened": context.trouble, "did": "The firing goes on.",
-             "do_next": "See to the disk or the card when you can.", "since_s": 0.0, "first_out": False}
+            note("PLAN_WAITS", "The kiln can't climb as fast as the plan asks.", "The plan waits at the kiln's pace.",
+                 "Look at the flame: smoke means too much fuel for the air, so more feed would not help.",
+                 now_s - memory.course.stage_since_s)
         )  # fmt: skip
     return rows
 
 
-def card(finding: Finding, now_s: float, first_out: bool = False) -> Json:
-    """One finding."""
-    words = finding.notice
+def note(cause: str, happened: str, did: str, do_next: str, since_s: float) -> Json:
+    """Something to know that is no alarm."""
+    return {
+        "cause": cause, "level": "note", "happened": happened, "did": did, "do_next": do_next, "since_s": since_s,
+        "first_out": False, "standing": None, "value": None, "limit": None, "unit": "",
+    }  # fmt: skip
+
+
+def card(alarm: Alarm, now_s: float) -> Json:
+    """One alarm."""
+    finding, words = alarm.finding, alarm.finding.notice
     return {
         "cause": finding.cause.name, "level": finding.level.value, "happened": words.happened, "did": words.did,
-        "do_next": words.do_next, "since_s": now_s - finding.since_s, "first_out": first_out,
+        "do_next": words.do_next, "since_s": now_s - finding.since_s, "first_out": alarm.first_out,
+        "standing": alarm.standing.value, "value": finding.value, "limit": finding.limit, "unit": finding.unit,
     }  # fmt: skip
 
 

@@ -49,8 +49,7 @@ class Between:
             self._notifier.say("WATCHDOG=1")
         elif now_s - self._told_s >= STATUS_EVERY_S:  # not in the same scan as the watchdog: short scans, evenly
             self._told_s = now_s
-            self._channel.tell(status(memory, Context(self._record.firing, str(self._record.path), False,
-                                                      self._record.trouble)))  # fmt: skip
+            self._channel.tell(status(memory, Context(self._record.firing, str(self._record.path), rehearsal=False)))
         return not self._stop
 
 

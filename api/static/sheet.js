@@ -48,6 +48,7 @@ function card(notice) {
   const kind = { trip: "Trip", warning: "Warning", note: "Note" }[notice.level];
   const head = make("h3", "", make("span", "kind", kind));
   if (notice.first_out) head.append(make("span", "first", "came first"));
+  if (notice.standing) head.append(make("span", "standing", notice.standing));
   const since = make("span", "since");
   since.setAttribute("aria-live", "off");
   head.append(since);

@@ -62,9 +62,15 @@ SHORT_WAITS: dict[str, dict[str, object]] = {
         "burn_down_most_s": 120,
         "soak_band_k": 30,
         "cold_c": 60,
+        "scan_late_s": 1.5,
+        "rise_k_per_min": 200,
+        "frozen_s": None,
     },
 }
-"""Purge, proving and burn-down cut short, so that a whole firing takes few scans; nothing else is changed."""
+"""Purge, proving and burn-down cut short, so that a whole firing takes few scans.
+
+Scans a second apart are not late, and a kiln that heats in minutes and has no noise is believed.
+"""
 
 
 def short_settings(**tables: dict[str, object]) -> Settings:
@@ -164,7 +170,11 @@ def living(rig: FakeRig, dt_s: float) -> None:
     if isinstance(chamber, Temperature):
         fire = (5.0 if rig.wanted.auger else 0.1) if rig.image.flame_seen is True else 0.0
         hot_c = chamber.value_c + dt_s * (fire - 0.005 * (chamber.value_c - 20.0))
-        probes = {**probes, "chamber": Temperature(hot_c, 0.0, "fake:chamber")}
+        probes = {
+            **probes,
+            "chamber": Temperature(hot_c, 0.0, "fake:chamber"),
+            "limit": Temperature(hot_c, 0.0, "fake:limit"),
+        }
     draught = Draught(100.0 * fan_frac**2, 0.0, "fake:gauge")
     rig.image = replace(rig.image, probes=probes, draught=draught, airflow_proven=fan_frac > 0.1)
 
@@ -174,6 +184,7 @@ class Clerk:
     """Keeps every row with the memories around it."""
 
     rows: list[tuple[Row, Memory, Memory]] = field(default_factory=list)
+    trouble: str | None = None
 
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Keep it."""

@@ -4,7 +4,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.decide import Wish, decide
-from daemon.interlocks import INTERLOCKS, SafeFan
+from daemon.interlocks import INTERLOCKS, Safe, SafeDamper, SafeFan, SafeHorn
 from daemon.judge import NOTHING_SINCE, Verdict
 from daemon.notice import Finding, Level, Notice
 from daemon.permit import permit
@@ -32,8 +32,11 @@ def wishes() -> st.SearchStrategy[Wish]:
 def verdicts() -> st.SearchStrategy[Verdict]:
     """Any verdict."""
     return st.builds(
-        lambda allowed, trip, fan: Verdict(allowed, (trip,) if trip else (), trip, (), fan, NOTHING_SINCE, True),
-        st.booleans(), FINDINGS, st.sampled_from(SafeFan),
+        lambda allowed, trip, safe: Verdict(
+            allowed, (trip,) if trip else (), trip, (), safe if trip else None, NOTHING_SINCE, True
+        ),
+        st.booleans(), FINDINGS,
+        st.builds(Safe, st.sampled_from(SafeFan), st.sampled_from(SafeDamper), st.sampled_from(SafeHorn)),
     )  # fmt: skip
 
 
@@ -49,8 +52,11 @@ def test_a_trip_never_speeds_the_fan_up_and_always_calls_the_person(wish: Wish, 
     assert done.fan_frac <= wish.fan_frac
     if verdict.trip is not None:
         assert (done.horn, done.lamp) == (True, True)
-        if verdict.fan is SafeFan.LOWEST:
+    if verdict.safe is not None:
+        if verdict.safe.fan is SafeFan.LOWEST:
             assert done.fan_frac <= KILN.memory.settings.air.fan_lowest_frac
+        opens = verdict.safe.damper is SafeDamper.OPEN
+        assert done.damper_frac == (1.0 if opens else wish.damper_frac)
 
 
 def test_the_keep_alive_changes_its_level_with_every_scan() -> None:

@@ -23,6 +23,8 @@ from tests.daemon.house import UTC_AT_0_S, Kiln, cold_kiln, feeding_kiln, short_
 class Copying:
     """Offers every row to a record, and keeps it for the test too."""
 
+    trouble: str | None = None
+
     def __init__(self, kiln: Kiln, record: Record) -> None:
         self._clerk, self._record = kiln.clerk, record
         kiln.clerk = self  # type: ignore[assignment]

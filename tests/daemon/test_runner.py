@@ -56,7 +56,7 @@ class Breaking(FakeRig):
 def feeding_rig(fault: Exception | None) -> tuple[Breaking, Memory]:
     """A kiln that is feeding, on a rig that will break."""
     kiln = feeding_kiln()
-    return Breaking(kiln.rig.image, kiln.rig.wanted, kiln.rig.live, fault=fault), kiln.memory
+    return Breaking(kiln.rig.image, kiln.rig.wanted, kiln.rig.live, fault=fault), kiln.memory._replace(readings=None)
 
 
 @pytest.mark.parametrize("fault", [ValueError("a bug"), RigFault("no bus"), ZeroDivisionError()])

@@ -1,0 +1,86 @@
+"""Air: none where fuel is, none though the fan runs, too little for the fuel."""
+
+from __future__ import annotations
+
+from math import sqrt
+from typing import TYPE_CHECKING
+
+from daemon.asks import Ask
+from daemon.course import airflow
+from daemon.interlocks.interlock import Evidence
+from daemon.units import words_draught
+from hardware.port import NOT_FITTED, Draught, Readings
+
+if TYPE_CHECKING:
+    from daemon.memory import Memory
+
+
+def no_airflow(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """Air is not proven: the switch is open, or the gauge reads next to nothing or can't be believed."""
+    if readings.airflow_proven is True:
+        return None
+    least_pa = memory.settings.limits.draught_least_pa
+    neither = readings.airflow_proven is NOT_FITTED and readings.draught is NOT_FITTED
+    if neither or airflow(readings, least_pa):
+        return None if not neither else Evidence("no airflow switch and no draught gauge is fitted")
+    if readings.airflow_proven is False:
+        return Evidence("the airflow switch is open")
+    if isinstance(readings.draught, Draught):
+        return short_of(readings.draught, memory)
+    return Evidence("the draught gauge can't be believed")
+
+
+def short_of(draught: Draught, memory: Memory, more: str = "") -> Evidence:
+    """A draught with the least that counts as air."""
+    unit, least_pa = memory.plan.draught, memory.settings.limits.draught_least_pa
+    words = f"draught {words_draught(draught.value_pa, unit)}, needs {words_draught(least_pa, unit)}{more}"
+    return Evidence(words, draught.value_pa, least_pa, "Pa")
+
+
+def gauge_flat(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The switch says that air flows, and the gauge that next to none does: one of the two is wrong."""
+    least_pa, draught = memory.settings.limits.draught_least_pa, readings.draught
+    if readings.airflow_proven is not True or not isinstance(draught, Draught) or draught.value_pa >= least_pa:
+        return None
+    return short_of(draught, memory, "; the switch is closed")
+
+
+def fan_idle(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The fan is driven and no air moves."""
+    fan_frac, limits = memory.done.fan_frac, memory.settings.limits
+    if not isinstance(fan_frac, float) or fan_frac < memory.settings.air.fan_lowest_frac - 0.01:
+        return None
+    if readings.airflow_proven is NOT_FITTED and not isinstance(readings.draught, Draught):
+        return None  # nothing tells; the interlocks of airflow see to that
+    if airflow(readings, limits.draught_least_pa):
+        return None
+    return Evidence(f"fan at {fan_frac * 100:.0f} %", fan_frac)
+
+
+def air_low(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """Far too little air for the fuel: smoke, and carbon monoxide."""
+    return air_under(readings, memory, memory.settings.limits.air_low_frac)
+
+
+def air_scant(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """Less air for the fuel than the plan has."""
+    return air_under(readings, memory, memory.settings.limits.air_scant_frac)
+
+
+def air_under(readings: Readings, memory: Memory, limit_frac: float) -> Evidence | None:
+    """The air for each part of fuel against the plan's, when it is under the limit.
+
+    The stage's feed and draught are one good pair; air goes with the root of the draught (an orifice's square law).
+    """
+    stage, feed_frac, draught = memory.course.stage, memory.feed.frac, readings.draught
+    if stage is None or feed_frac <= 0 or not isinstance(draught, Draught):
+        return None
+    plan = memory.plan.stages[stage]
+    if plan.draught_pa <= 0 or plan.feed_frac <= 0:
+        return None
+    frac = sqrt(max(draught.value_pa, 0.0) / plan.draught_pa) * plan.feed_frac / feed_frac
+    if frac >= limit_frac:
+        return None
+    gauge = words_draught(draught.value_pa, memory.plan.draught)
+    words = f"{gauge} at {feed_frac * 100:.0f} % feed is {frac * 100:.0f} % of the plan's air for it"
+    return Evidence(f"{words}, limit {limit_frac * 100:.0f} %", frac, limit_frac, "of the plan's air")

@@ -1,0 +1,147 @@
+"""An interlock: what it looks for, in which states, for how long, what is done about it, and the words for the person.
+
+An interlock finds a condition (some evidence) or nothing. A condition that `holds_feed` opens the feed contact in the
+same scan; only one that lasts longer than the interlock's delay becomes a finding, and a TRIP locks the feed out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING, NamedTuple
+
+from daemon.asks import Ask
+from daemon.course import ATTENDED, FEEDING, FIRE, State
+from daemon.notice import Cause, Finding, Level, Notice
+from hardware.port import Readings
+
+if TYPE_CHECKING:
+    from daemon.memory import Memory
+
+
+class SafeFan(Enum):
+    """What the fan does once a cause has locked the feed out."""
+
+    AS_IT_WAS = "as it was"
+    LOWEST = "at most its lowest"
+
+
+class SafeDamper(Enum):
+    """What a servo's damper does once a cause has locked the feed out."""
+
+    AS_IT_WAS = "as it was"
+    OPEN = "open"
+
+
+class SafeHorn(Enum):
+    """How long the horn calls once a cause has locked the feed out; acknowledging always stills it."""
+
+    TWO_MINUTES = "for 2 min"
+    UNTIL_SEEN = "until acknowledged"
+
+
+class Safe(NamedTuple):
+    """The outputs beside the auger, which always opens, once a cause has locked the feed out."""
+
+    fan: SafeFan = SafeFan.LOWEST
+    damper: SafeDamper = SafeDamper.AS_IT_WAS
+    horn: SafeHorn = SafeHorn.TWO_MINUTES
+
+    def joined(self, other: Safe) -> Safe:
+        """With another cause that came later: the first-out's fan, a damper opened by either, the longer horn."""
+        damper = SafeDamper.OPEN if SafeDamper.OPEN in (self.damper, other.damper) else self.damper
+        horn = SafeHorn.UNTIL_SEEN if SafeHorn.UNTIL_SEEN in (self.horn, other.horn) else self.horn
+        return Safe(self.fan, damper, horn)
+
+
+LESS_AIR = Safe()
+KEEP_AIR = Safe(fan=SafeFan.AS_IT_WAS)
+MORE_AIR = Safe(fan=SafeFan.AS_IT_WAS, damper=SafeDamper.OPEN)
+
+
+class Evidence(NamedTuple):
+    """What an interlock found: in words (`chamber 1312 °C, limit 1310 °C`), and the value and its limit in `unit`."""
+
+    words: str
+    value: float | None = None
+    limit: float | None = None
+    unit: str = ""
+
+
+Finds = Callable[[Readings, "Memory", tuple[Ask, ...]], Evidence | None]
+"""Looks for the condition; returns the evidence, or None."""
+Delay = Callable[["Memory"], float]
+"""For how long the condition must last, s."""
+
+
+@dataclass(frozen=True, slots=True)
+class Interlock:
+    """One row of the table. `delay_s` may depend on the settings, through the memory."""
+
+    cause: Cause
+    level: Level
+    states: frozenset[State]
+    finds: Finds
+    delay_s: Delay
+    holds_feed: bool
+    safe: Safe
+    resumes: bool
+    """The firing may be resumed after this trip, within the limits of `daemon/resume.py`."""
+    happened: str
+    do_next: str
+    limit: str
+    """The limit in words, for the printed table; names of `[limits]` in braces."""
+    why: str
+    """The reasoning behind limit and delay, and where they come from."""
+    did: str | None = None
+    """What the daemon did, where that is not what it does on every trip."""
+
+    def finding(self, evidence: Evidence, since_s: float) -> Finding:
+        """What was found, with the words for the person."""
+        safe = self.safe
+        damper = ", damper open" if safe.damper is SafeDamper.OPEN else ""
+        tripped = f"Feed stopped and locked out; fan {safe.fan.value}{damper}."
+        held = "Feed held off." if self.holds_feed else "Nothing: the firing goes on."
+        did = self.did or (tripped if self.level is Level.TRIP else held)
+        notice = Notice(self.happened.format(evidence.words), did, self.do_next)
+        return Finding(self.cause, self.level, since_s, notice, evidence.value, evidence.limit, evidence.unit)
+
+
+ALL = frozenset(State)
+BURNING = FIRE | {State.BURN_DOWN}
+MINDED = ATTENDED | {State.LOCKED_OUT}
+COOLING = frozenset({State.COOLING})
+NOT_COOLING = ALL - COOLING
+PROVING = frozenset({State.FIRE_PROVING})
+PURGE = frozenset({State.PURGE})
+LEFT_BURNING = frozenset({State.BURN_DOWN, State.LOCKED_OUT})
+GROUPS: dict[frozenset[State], str] = {
+    ALL: "every state",
+    NOT_COOLING: "every state but cooling",
+    COOLING: "cooling",
+    FIRE: "while a fire is meant to burn",
+    BURNING: "while something burns",
+    MINDED: "while somebody must be there, or locked out",
+    ATTENDED: "while somebody must be there",
+    FEEDING: "while feeding",
+    PROVING: "fire proving",
+    PURGE: "purge",
+    LEFT_BURNING: "burn-down, locked out",
+    frozenset({State.CLIMBING}): "climbing",
+}
+"""The groups of states that interlocks look in, in words."""
+
+
+def at_once(memory: Memory) -> float:
+    """No delay: the first scan that finds it counts."""
+    return 0.0
+
+
+def after(seconds: float) -> Delay:
+    """The same delay whatever the settings."""
+
+    def always(memory: Memory) -> float:
+        return seconds
+
+    return always

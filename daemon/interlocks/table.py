@@ -1,0 +1,333 @@
+"""The interlocks, in one table. `stokehand interlocks` prints it, and so does `daemon/README.md`.
+
+Where two trip in one scan the earlier row is the first-out.
+"""
+
+from __future__ import annotations
+
+from daemon.course import ATTENDED, FEEDING, FIRE, State
+from daemon.interlocks.air import air_low, air_scant, fan_idle, gauge_flat, no_airflow
+from daemon.interlocks.fire import auger_runs, auger_still, eye_dark, feed_doubtful, feed_idle, fire_out, not_proven
+from daemon.interlocks.interlock import (
+    ALL,
+    BURNING,
+    COOLING,
+    KEEP_AIR,
+    LEFT_BURNING,
+    LESS_AIR,
+    MINDED,
+    MORE_AIR,
+    NOT_COOLING,
+    PROVING,
+    PURGE,
+    Interlock,
+    Safe,
+    SafeDamper,
+    SafeFan,
+    SafeHorn,
+    after,
+    at_once,
+)
+from daemon.interlocks.itself import clock_odd, clock_set, record_trouble, scan_late, scan_stopped
+from daemon.interlocks.people import co_alarm, nobody_there, stop_asked, stop_button
+from daemon.interlocks.temperature import (
+    ahead_of_plan,
+    chamber_cold,
+    helper_blind,
+    probe_blind,
+    probe_frozen,
+    probe_jumped,
+    probes_apart,
+    probes_part,
+    rises_too_fast,
+    too_hot,
+    tube_hot,
+    tube_soaked,
+    tube_warm,
+)
+from daemon.notice import Cause, Finding, Level
+
+T, W = Level.TRIP, Level.WARNING
+
+FIRE_OUT_NEXT = (
+    "Look through the spy-hole with eye protection. Let what glows burn out; clear the grate before you light again."
+)
+PROBE_NEXT = (
+    "Let the fire burn down, or mend the probe and resume. Check the thermocouple, its plug and the amplifier; what "
+    "you can't check hot, check with the kiln cold."
+)
+AIR_NEXT = (
+    "Look at the fan, the damper and the flue; carbon monoxide may gather, so air the place. Hold reset when air flows "
+    "again."
+)
+
+INTERLOCKS: tuple[Interlock, ...] = (
+    Interlock(
+        Cause.STOP_BUTTON, T, ALL, stop_button, at_once, True, LESS_AIR, True,
+        "The stop button is pressed, or its wire is broken.{}",
+        "See to the reason. Release the button or mend the wire, then hold reset at the kiln.",
+        "pressed",
+        "A person's stop is never argued with. Wired normally closed, so that a broken wire stops too (usual for "
+        "emergency stops, memory).",
+    ),
+    Interlock(
+        Cause.STOP_ASKED, T, ALL, stop_asked, at_once, True, LESS_AIR, True,
+        "A stop was asked for ({}).",
+        "Go to the kiln. When all is well, hold reset there.",
+        "asked",
+        "The network may stop a fire, never start or reset one.",
+    ),
+    Interlock(
+        Cause.CLOCK_ODD, T, ALL, clock_odd, at_once, True, LESS_AIR, True,
+        "The clock that every delay is measured by is wrong: {}.",
+        "Go to the kiln and look. Start the board afresh; if it comes again, have the board looked at.",
+        "not later than the scan before",
+        "Every other delay is measured by this clock. A monotonic clock that goes back is a broken one.",
+    ),
+    Interlock(
+        Cause.SCAN_LATE, T, ALL, scan_stopped, at_once, True, LESS_AIR, True,
+        "The daemon stood still: this scan came {}.",
+        "Go to the kiln and look. Find out what kept the board: its supply, its heat, another program.",
+        "{scan_stopped_s} s",
+        "Nobody saw what happened meanwhile. By then the watchdog relay (about 1 s) has cut the feed; systemd's "
+        "watchdog waits 2 s too.",
+    ),
+    Interlock(
+        Cause.OVER_TEMPERATURE, T, ALL, too_hot, at_once, True, LESS_AIR, False,
+        "Too hot: {}.",
+        "Keep clear of the flue. Let the fire burn down, and look at the probe before you believe or doubt it.",
+        "chamber {chamber_c} °C, flue {flue_c} °C, limit probe {limit_probe_c} °C",
+        "A little above the hottest plan; types K and N end about 1260 °C continuous, so a hotter limit wants another "
+        "wire (memory). The limit probe is read and judged apart from the control.",
+    ),
+    Interlock(
+        Cause.BURN_BACK, T, NOT_COOLING, tube_hot, after(0.5), True, LESS_AIR, False,
+        "The fire creeps back along the feed tube: {}.",
+        "Look at tube and hopper. If the hopper smokes keep away from it and call the fire brigade.",
+        "{feed_tube_c} °C",
+        "EN 303-5 and kin keep a stoker's surface below about 85 °C (memory). Wood chars from some 200 °C.",
+        None,
+    ),
+    Interlock(
+        Cause.BURN_BACK, T, COOLING, tube_soaked, after(0.5), True, LESS_AIR, False,
+        "The feed tube of the cooling kiln gets too hot: {}.",
+        "Look at tube and hopper. If the hopper smokes keep away from it and call the fire brigade.",
+        "{feed_tube_soak_c} °C",
+        "With the fan off the kiln's heat soaks back along the tube, to some 90 °C on the simulated kilns; wood chars "
+        "from some 200 °C (memory).",
+    ),
+    Interlock(
+        Cause.CO_ALARM, T, ALL, co_alarm, after(0.5), True,
+        Safe(SafeFan.AS_IT_WAS, SafeDamper.OPEN, SafeHorn.UNTIL_SEEN), False,
+        "The carbon monoxide alarm sounds, or its wire is broken.{}",
+        "Get everybody out into fresh air first. Then air the place and look at the flue.",
+        "alarm",
+        "The alarm has its own limits and delays; half a second only keeps a spark on its wire out. Fan and flue go on "
+        "carrying the gas away.",
+    ),
+    Interlock(
+        Cause.AUGER_RUNS, T, ALL, auger_runs, after(0.5), True, KEEP_AIR, False,
+        "The auger runs by itself: {}.",
+        "Switch the auger's supply off at once. A relay has welded shut or a wire is shorted: have it mended before "
+        "the next fire.",
+        "{auger_runs_s} s after it was last driven",
+        "A motor coasts for a moment and a sensor's wheel is looked at for a second (memory). What is fed needs its "
+        "air, so the fan stays.",
+        "Feed locked out, but the daemon alone can't stop this auger. The keep-alive pulse was stopped: an external "
+        "watchdog relay, where one is fitted, cuts the auger's supply. Fan left as it was.",
+    ),
+    Interlock(
+        Cause.PROBE_BLIND, T, MINDED, probe_blind,
+        lambda m: m.settings.limits.probe_blind_s, True, LESS_AIR, True,
+        "The kiln's temperature is not known: {}.", PROBE_NEXT,
+        "chamber or limit probe",
+        "Not knowing counts as unsafe. Two seconds are twenty readings: no spark lasts as long.",
+    ),
+    Interlock(
+        Cause.PROBE_JUMPED, T, FIRE, probe_jumped, after(2.0), True, LESS_AIR, True,
+        "A probe jumped: {}.", PROBE_NEXT,
+        "40 °C, and 5 °C more each second",
+        "A sheathed thermocouple follows with a lag of some 20 s: an opened door moved it by 6 °C/s at most on the "
+        "simulated kilns.",
+    ),
+    Interlock(
+        Cause.PROBE_FROZEN, T, FIRE, probe_frozen, at_once, True, LESS_AIR, True,
+        "A probe stands still: {}.", PROBE_NEXT,
+        "the same for {frozen_s} s",
+        "An amplifier resolves 1/128 °C and its noise is larger (data sheet, memory). Instruments that round coarsely "
+        "need a longer limit.",
+    ),
+    Interlock(
+        Cause.PROBES_DISAGREE, T, FIRE, probes_apart,
+        lambda m: m.settings.limits.apart_s, False, LESS_AIR, True,
+        "Two probes disagree: {}.", PROBE_NEXT,
+        "{apart_k} °C between chamber and limit probe",
+        "One of the two is wrong and nobody knows which. Two places in one chamber differ by 20 to 50 °C (memory); the "
+        "delay lets an opened door pass.",
+    ),
+    Interlock(
+        Cause.PROBE_DRIFTS, T, FEEDING, chamber_cold, after(10.0), True, LESS_AIR, False,
+        "The chamber probe reads too low: {}.", PROBE_NEXT,
+        "below 80 °C after {cold_fed_kg} kg",
+        "So many pellets warm any kiln of this size above 80 °C (simulated kilns); wires that touch read the cabinet "
+        "instead.",
+    ),
+    Interlock(
+        Cause.RISE_TOO_FAST, T, FEEDING, rises_too_fast, after(10.0), True, LESS_AIR, False,
+        "The chamber rises too fast: {}.",
+        "Look at the flame and the damper. A heap of pellets may be burning: more air makes it worse.",
+        "{rise_k_per_min} °C/min, in the warm-up 2.5 times as much",
+        "Smoothed over some 90 s. Simulated kilns rise by 8 °C/min at most, 17 while charcoal catches; a door that was "
+        "open makes up to 48 °C in the minute after it is shut. The feed is held off from the first moment.",
+    ),
+    Interlock(
+        Cause.AIRFLOW_LOST, T, FIRE, no_airflow,
+        lambda m: m.settings.limits.airflow_lost_s if m.course.state is not State.FIRE_PROVING else 20.0,
+        True, MORE_AIR, True,
+        "Airflow lost: {}.", AIR_NEXT,
+        "switch open, or below {draught_least_pa} Pa",
+        "Burner controls stop the fuel when airflow is lost (EN 298, NFPA 86 and kin, memory). The feed opens in the "
+        "same scan; the delay lets a gust pass, and 20 s while proving let the fan start.",
+    ),
+    Interlock(
+        Cause.AIRFLOW_LOST, T, FIRE, gauge_flat, after(10.0), True, MORE_AIR, True,
+        "Airflow lost: {}.", AIR_NEXT,
+        "switch closed, gauge below {draught_least_pa} Pa",
+        "Two instruments contradict each other; a stuck switch is likelier than a gauge that reads nothing.",
+    ),
+    Interlock(
+        Cause.FAN_IDLE, T, PURGE, fan_idle, lambda m: m.settings.limits.fan_idle_s, True, LESS_AIR, False,
+        "The fan is asked for and no air moves: {}.",
+        "Look at the fan, its supply, the airflow switch and the gauge before anything is lit.",
+        "driven, no airflow",
+        "A fan is at speed within a few seconds (memory). Nothing is lit yet: better found now than in the fire.",
+    ),
+    Interlock(
+        Cause.FAN_IDLE, W, LEFT_BURNING, fan_idle, lambda m: m.settings.limits.fan_idle_s, False, KEEP_AIR, False,
+        "The fan is asked for and no air moves: {}.", AIR_NEXT,
+        "driven, no airflow",
+        "The feed is off already; the person must know that the bed burns out without its air.",
+    ),
+    Interlock(
+        Cause.AIR_LOW, T, FEEDING, air_low, lambda m: m.settings.limits.air_low_s, False, MORE_AIR, True,
+        "Too little air for the fuel: {}.", AIR_NEXT,
+        "{air_low_frac} of the plan's air for the fuel",
+        "Wood needs some 6 kg of air per kg (stoichiometry); plans have a third to spare. At 40 % of it a fire "
+        "smokes thickly and makes carbon monoxide. Five minutes give a person with a hand damper time.",
+    ),
+    Interlock(
+        Cause.AIR_LOW, W, FEEDING, air_scant, lambda m: m.settings.limits.air_scant_s, False, KEEP_AIR, False,
+        "Little air for the fuel: {}.",
+        "Look for smoke. Open the damper, or see what chokes the grate: more feed would only cool the kiln.",
+        "{air_scant_frac} of the plan's air for the fuel",
+        "Where a plan's spare air is used up; a trim at its bound comes near it for a while.",
+    ),
+    Interlock(
+        Cause.FLAME_OUT, T, FEEDING, eye_dark, at_once, False, LESS_AIR, False,
+        "The fire is out: {}.", FIRE_OUT_NEXT,
+        "dark for {dark_s} s",
+        "A pellet fire flickers for seconds. Gas burners get a second or so; a bed of solid fuel doesn't explode, and "
+        "45 s of full feed are 0.1 kg (memory).",
+    ),
+    Interlock(
+        Cause.FLAME_OUT, T, FEEDING, fire_out, at_once, False, LESS_AIR, False,
+        "The fire is out: {}.", FIRE_OUT_NEXT,
+        "{unproven_fuel_kg} kg fed without a sign of fire",
+        "Counted by weight, so that a slow feed gets more time than a fast one; a sign is a chamber that falls no "
+        "faster than a dead kiln, and an eye (where fitted) that sees flame. Found on the simulated kilns.",
+    ),
+    Interlock(
+        Cause.FEED_IDLE, T, FEEDING, feed_idle, at_once, False, LESS_AIR, False,
+        "The feed does nothing: {}.",
+        "Look into the hopper for a bridge or an empty auger, and at the bed. Keep your hands out of the auger.",
+        "{unproven_fuel_kg} kg driven, the chamber falls, the eye sees a glow",
+        "The same count; what glows may be walls. Nothing that was fed warms the kiln.",
+    ),
+    Interlock(
+        Cause.FEED_IDLE, W, FEEDING, feed_doubtful, at_once, False, KEEP_AIR, False,
+        "The feed seems to do nothing: {}.",
+        "Look at the flame and into the hopper: a bridge, an empty auger, or a fire that is going out.",
+        "half of {unproven_fuel_kg} kg driven without a sign of fire",
+        "Half of the limit: early enough to break a bridge.",
+    ),
+    Interlock(
+        Cause.AUGER_STILL, W, FEEDING, auger_still, at_once, False, KEEP_AIR, False,
+        "The auger does not turn: {}.",
+        "Switch the auger's supply off, then look at the auger, its motor and the shaft sensor.",
+        "{auger_still_s} s driven",
+        "Nothing is fed, which is the safe side, so it only warns; the fire then goes out and trips. The motor's own "
+        "overload switch protects the motor.",
+    ),
+    Interlock(
+        Cause.FIRE_NOT_PROVEN, T, PROVING, not_proven, at_once, True, LESS_AIR, False,
+        "The fire was not proven: {}.",
+        "Look at the charcoal. Let it burn out, hold reset at the kiln, and begin again with the purge.",
+        "{fire_proving_s} s",
+        "Charcoal takes a quarter of an hour to glow through (memory). No pellet is fed before.",
+    ),
+    Interlock(
+        Cause.UNATTENDED, T, ATTENDED, nobody_there, at_once, True, LESS_AIR, True,
+        "Nobody answered for {}.",
+        "Go to the kiln and look at it. When all is well, hold reset there.",
+        "reminder, then horn, then this",
+        "Never leave a burning kiln. The times are [attendance] in the settings (memory).",
+    ),
+    Interlock(
+        Cause.BURN_BACK, W, NOT_COOLING, tube_warm, after(10.0), False, KEEP_AIR, False,
+        "The feed tube gets hot: {}.",
+        "Look at the flame and the draught: a choked grate or a weak fan lets the fire come back.",
+        "{feed_tube_warn_c} °C",
+        "Half way between a warm shed and the trip.",
+    ),
+    Interlock(
+        Cause.PROBES_DISAGREE, W, BURNING, probes_part,
+        lambda m: m.settings.limits.apart_s, False, KEEP_AIR, False,
+        "Two probes begin to disagree: {}.",
+        "Note both. The lower one may be wrong: a type K wire reads low after long reduction.",
+        "{apart_warn_k} °C",
+        "The far end of what two places in one chamber differ by (memory).",
+    ),
+    Interlock(
+        Cause.RISE_TOO_FAST, W, frozenset({State.CLIMBING}), ahead_of_plan, after(60.0), False, KEEP_AIR, False,
+        "The kiln runs ahead of the plan: {}.",
+        "Wet or thick ware may crack. Look at the flame; a lower base feed in the plan holds it.",
+        "{ahead_k} °C above the aim",
+        "The trim keeps a kiln within about 10 °C of its aim (simulated kilns).",
+    ),
+    Interlock(
+        Cause.PROBE_BLIND, W, BURNING, helper_blind, after(10.0), False, KEEP_AIR, False,
+        "An instrument can't be believed: {}.",
+        "Go on with care: the daemon does without it. Mend it before the next firing.",
+        "flue, feed tube or draught",
+        "What it would have warned of goes unseen; the vital probes remain.",
+    ),
+    Interlock(
+        Cause.SCAN_LATE, W, ALL, scan_late, at_once, False, KEEP_AIR, False,
+        "A scan came late: {}.",
+        "Find out what kept the board: its supply, its heat, another program.",
+        "{scan_late_s} s",
+        "Five scans missed; the daemon's own lateness is a few ms.",
+    ),
+    Interlock(
+        Cause.CLOCK_ODD, W, ALL, clock_set, at_once, False, KEEP_AIR, False,
+        "The clock for people was set, {}.",
+        "Nothing: decisions don't go by it. Times in the record jump here.",
+        "{clock_set_s} s",
+        "A board without a battery clock learns the time from the network some time after it starts (memory).",
+    ),
+    Interlock(
+        Cause.RECORD_TROUBLE, W, ALL, record_trouble, after(3.0), False, KEEP_AIR, False,
+        "The firing is not recorded: {}.",
+        "See to the disk or the card when you can.",
+        "a write failed",
+        "Control never waits for the disk.",
+    ),
+)  # fmt: skip
+
+GOES_ON = frozenset({Cause.INTERRUPTED}) | {lock.cause for lock in INTERLOCKS if lock.level is T and lock.resumes}
+"""After a lock-out by nothing else than these the firing may be resumed."""
+
+
+def resumes(findings: tuple[Finding, ...]) -> bool:
+    """Whether a lock-out with these findings leaves the firing to be taken up again."""
+    return all(f.cause in GOES_ON for f in findings if f.level is T)

@@ -1,0 +1,147 @@
+"""The passage from state to state: on the person's word, the readings and the time. `TRANSITIONS` is the map."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from daemon.asks import Word
+from daemon.course import FIRE, STATE_OF_KIND, Course, S, airflow, chamber_c, entered, probe_c
+from daemon.plan import Stage, StageKind
+from daemon.resume import resumed
+from hardware.port import Readings
+
+if TYPE_CHECKING:
+    from daemon.memory import Memory
+
+NEAR_K = 1.0  # a climb is done this near its end: the probe's noise is about as large
+
+
+def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
+    """The course after `dt_s`, by the person's words and the readings."""
+    now_s, course = readings.now_s, memory.course
+    match course.state:
+        case S.MADE_READY | S.PURGE if Word.BURN_DOWN in words:
+            return Course(since_s=now_s)
+        case state if Word.BURN_DOWN in words and state in FIRE | {S.LIT_BY_HAND}:
+            return entered(course, S.BURN_DOWN, now_s)
+        case S.COLD | S.FINISHED | S.COOLING if Word.MADE_READY in words and chamber_c(readings) is not None:
+            return Course(S.MADE_READY, now_s)
+        case S.COOLING if (cool_c := chamber_c(readings)) is not None and cool_c < memory.settings.limits.cold_c:
+            return entered(course, S.FINISHED, now_s)
+        case S.MADE_READY if Word.BEGIN in words:
+            return replace(course, state=S.PURGE, since_s=now_s, begun_s=now_s, counted_s=0.0)
+        case S.PURGE:
+            return purged(course, readings, dt_s, memory)
+        case S.LIT_BY_HAND if Word.LIT in words:
+            flue_c = probe_c(readings, "flue")
+            return replace(
+                course, state=S.FIRE_PROVING, since_s=now_s, counted_s=0.0, lit=True,
+                start_c=chamber_c(readings), start_flue_c=flue_c,
+            )  # fmt: skip
+        case S.FIRE_PROVING:
+            return proved(course, readings, dt_s, memory)
+        case S.WARM_UP | S.CLIMBING | S.SOAKING:
+            return advanced(course, readings, dt_s, memory)
+        case S.BURN_DOWN if Word.RESUME in words:
+            return resumed(course, readings)
+        case S.BURN_DOWN:
+            return burnt_down(course, readings, words, dt_s, memory)
+        case _:
+            return course
+
+
+def purged(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
+    """Purge time counts only while airflow is proven, and starts again when it is lost."""
+    if not airflow(readings, memory.settings.limits.draught_least_pa):
+        return course if course.counted_s == 0 else replace(course, counted_s=0.0)
+    counted_s = course.counted_s + dt_s
+    dark = course.eye_was_dark or readings.flame_seen is False
+    if counted_s >= memory.settings.purge_s:
+        return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark)
+    return replace(course, counted_s=counted_s, eye_was_dark=dark)
+
+
+def proved(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
+    """The fire is proven by a flame seen steadily, or by flue or chamber getting clearly warmer."""
+    limits = memory.settings.limits
+    counted_s = course.counted_s + dt_s if readings.flame_seen is True and course.eye_was_dark else 0.0
+    low_c = coolest(course.start_c, chamber_c(readings))
+    low_flue_c = coolest(course.start_flue_c, probe_c(readings, "flue"))
+    risen = rise(low_c, chamber_c(readings)) >= limits.proven_chamber_rise_k
+    risen = risen or rise(low_flue_c, probe_c(readings, "flue")) >= limits.proven_flue_rise_k
+    if counted_s >= limits.proven_flame_s or risen:
+        return begun(replace(course, counted_s=0.0, lit=True), 0, readings, memory)
+    return replace(course, counted_s=counted_s, start_c=low_c, start_flue_c=low_flue_c)
+
+
+def coolest(before_c: float | None, now_c: float | None) -> float | None:
+    """The lower of two temperatures of which either may be unknown."""
+    return now_c if before_c is None else before_c if now_c is None else min(before_c, now_c)
+
+
+def rise(from_c: float | None, to_c: float | None) -> float:
+    """How far it rose, K; nothing where either end is unknown."""
+    return 0.0 if from_c is None or to_c is None else to_c - from_c
+
+
+def begun(course: Course, stage: int, readings: Readings, memory: Memory) -> Course:
+    """The next stage begins, or the burn-down after the last one."""
+    if stage >= len(memory.plan.stages):
+        return entered(course, S.BURN_DOWN, readings.now_s)
+    plan = memory.plan.stages[stage]
+    state = STATE_OF_KIND[plan.kind]
+    since_s = course.since_s if state is course.state else readings.now_s
+    aim_c = None if plan.kind is StageKind.FIXED else course.aim_c if course.aim_c is not None else chamber_c(readings)
+    if plan.kind is StageKind.SOAK:
+        aim_c = course.target_c
+    target_c = plan.target_c(memory.heat.rate_c_per_h) if plan.kind is StageKind.CLIMB else course.target_c
+    return replace(course, state=state, since_s=since_s, stage=stage, stage_since_s=readings.now_s, aim_c=aim_c,
+                   target_c=target_c, counted_s=0.0, waits=False)  # fmt: skip
+
+
+def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
+    """Within a stage: time runs, the aim climbs, the soak counts; at its end the next stage begins."""
+    place, now_s, hot_c = course.stage, readings.now_s, chamber_c(readings)
+    if place is None:
+        return entered(course, S.BURN_DOWN, now_s)
+    stage = memory.plan.stages[place]
+    match stage.kind:
+        case StageKind.FIXED:
+            over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
+        case StageKind.CLIMB:
+            course = climbed(course, stage, hot_c, dt_s, memory)
+            near_k = 0.0 if stage.cone is not None else NEAR_K  # a cone is down or it is not
+            over = course.target_c is not None and hot_c is not None and hot_c >= course.target_c - near_k
+        case StageKind.SOAK:
+            gap_k = abs(rise(course.aim_c, hot_c)) if hot_c is not None else None
+            if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k:
+                course = replace(course, counted_s=course.counted_s + dt_s)
+            asked_s = stage.for_s or 0.0
+            given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
+            over = course.counted_s >= asked_s or given_up
+    return begun(course, place + 1, readings, memory) if over else course
+
+
+def climbed(course: Course, stage: Stage, hot_c: float | None, dt_s: float, memory: Memory) -> Course:
+    """The aim climbs at the plan's rate, and waits when the kiln can't follow or can't be read."""
+    target_c = stage.target_c(memory.heat.rate_c_per_h)
+    aim_c = course.aim_c if course.aim_c is not None else hot_c
+    if hot_c is None or aim_c is None or target_c is None or stage.rate_c_per_h is None:
+        return course
+    waits = aim_c - hot_c > memory.settings.limits.wait_gap_k
+    if not waits:
+        aim_c = min(target_c, aim_c + stage.rate_c_per_h * dt_s / 3600)
+    return replace(course, aim_c=aim_c, target_c=target_c, waits=waits)
+
+
+def burnt_down(course: Course, readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
+    """The air stays on until the bed is out: the person's word after the shortest time, or the longest time."""
+    limits, gone_s = memory.settings.limits, readings.now_s - course.since_s
+    seen = readings.flame_seen is True
+    told = Word.BED_OUT in words and gone_s >= limits.burn_down_least_s
+    over = (told or gone_s >= limits.burn_down_most_s) and not seen
+    if over:
+        return entered(course, S.COOLING, readings.now_s)
+    flows = airflow(readings, limits.draught_least_pa)
+    return replace(course, counted_s=course.counted_s + dt_s) if flows else course

@@ -1,0 +1,219 @@
+"""Taking a firing up again: within its limits, through the reset at the kiln and the air of the burn-down, or not."""
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from daemon.answers import words_wanted
+from daemon.asks import Word
+from daemon.course import Course, State
+from daemon.notice import Cause
+from daemon.record import Found
+from daemon.start import first_memory
+from hardware.port import NOT_FITTED, Readings
+from tests.daemon.house import (
+    SHORT_PLAN,
+    UTC_AT_0_S,
+    FakeRig,
+    Kiln,
+    feeding_kiln,
+    good_readings,
+    living,
+    short_plan,
+    short_settings,
+)
+
+HOT_PLAN = short_plan(SHORT_PLAN.replace("to = 100", "to = 1200"))
+
+
+def holding(rig: FakeRig, dt_s: float) -> None:
+    """A kiln at 900 °C that keeps its heat and its flame."""
+    living(rig, dt_s)
+    rig.probe("chamber", 900.0)
+    rig.probe("limit", 900.0)
+
+
+def stopped(flame: object = True) -> Kiln:
+    """A kiln at 900 °C whose stop button was pressed while it climbed, and is released again."""
+    kiln = feeding_kiln(plan=HOT_PLAN)
+    kiln.rig.live = holding
+    kiln.memory = kiln.memory._replace(traces={})
+    kiln.run(5)
+    kiln.rig.show(stop_pressed=True, flame_seen=flame)
+    kiln.run(5)
+    assert (kiln.first_out, kiln.feeds) == (Cause.STOP_BUTTON, False)
+    kiln.rig.show(stop_pressed=False)
+    return kiln.run(1)
+
+
+def reset(kiln: Kiln) -> Kiln:
+    """Hold reset at the kiln."""
+    kiln.rig.show(reset_pressed=True)
+    kiln.run(4)
+    kiln.rig.show(reset_pressed=False)
+    return kiln.scan()
+
+
+def test_no_word_leads_out_of_a_lockout() -> None:
+    kiln = stopped()
+    for word in Word:
+        kiln.scan(word).run(1)
+    assert kiln.state is State.LOCKED_OUT
+
+
+def test_after_the_reset_the_bed_burns_down_first_and_the_firing_waits_for_a_word() -> None:
+    kiln = reset(stopped())
+    assert kiln.state is State.BURN_DOWN
+    kiln.scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN  # the air has not blown for as long as a purge takes
+    assert "blown" in kiln.memory.answers[-1].why
+    kiln.run(6)
+    assert Word.RESUME in words_wanted(kiln.memory)
+    assert kiln.run(30).state is State.BURN_DOWN
+    assert kiln.fed_s(30) == 0
+
+
+def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_feed() -> None:
+    kiln = reset(stopped()).run(6)
+    kiln.scan(Word.RESUME)
+    assert (kiln.state, kiln.memory.course.stage, kiln.memory.course.aim_c) == (State.CLIMBING, 1, 900.0)
+    assert kiln.memory.feed.frac == pytest.approx(0.15)
+    kiln.run(30)
+    assert kiln.fed_s(30) > 0
+    assert kiln.memory.course.left is None
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        (lambda seen: replace(seen, flame_seen=False), "no flame"),
+        (lambda seen: replace(seen, probes=good_readings(chamber_c=700.0).probes), "fell by more"),
+        (lambda seen: replace(seen, flame_seen=NOT_FITTED, probes=good_readings(chamber_c=590.0).probes), "fell by"),
+    ],
+)
+def test_a_firing_is_not_taken_up_when_its_limits_are_passed(
+    change: Callable[[Readings], Readings], why: str
+) -> None:  # fmt: skip
+    kiln = reset(stopped()).run(6)
+    kiln.rig.override = change
+    kiln.run(1)
+    assert Word.RESUME not in words_wanted(kiln.memory)
+    kiln.scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+    assert why in kiln.memory.answers[-1].why
+
+
+def test_a_kiln_without_an_eye_must_be_hot_enough_to_light_what_falls() -> None:
+    kiln = stopped(flame=NOT_FITTED)
+    course = kiln.memory.course
+    assert course.left is not None
+    kiln.memory = kiln.memory._replace(course=replace(course, left=replace(course.left, chamber_c=650.0)))
+    reset(kiln).run(6)
+    kiln.rig.override = lambda seen: replace(seen, probes=good_readings(chamber_c=590.0).probes)
+    kiln.run(1).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+    assert "600 °C" in kiln.memory.answers[-1].why
+
+
+def test_after_a_quarter_of_an_hour_it_is_over() -> None:
+    kiln = reset(stopped())
+    kiln.memory = kiln.memory._replace(
+        course=replace(kiln.memory.course, since_s=kiln.rig.image.now_s), settings=short_settings(
+            limits={"burn_down_most_s": 7200})
+    )  # fmt: skip
+    kiln.run(880)
+    assert Word.RESUME in words_wanted(kiln.memory)
+    kiln.run(30)
+    assert Word.RESUME not in words_wanted(kiln.memory)
+
+
+def test_a_firing_that_a_person_ended_is_not_taken_up() -> None:
+    kiln = feeding_kiln(plan=HOT_PLAN).scan(Word.BURN_DOWN).run(10)
+    kiln.scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+
+
+def test_a_fire_that_went_out_is_not_taken_up() -> None:
+    kiln = feeding_kiln(plan=HOT_PLAN)
+    kiln.rig.live = holding
+    kiln.memory = kiln.memory._replace(traces={})
+    kiln.rig.show(flame_seen=False)
+    kiln.until(State.LOCKED_OUT, within_s=60)
+    assert kiln.first_out is Cause.FLAME_OUT
+    kiln.rig.show(flame_seen=True)
+    reset(kiln).run(10).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+
+
+def test_a_later_trip_that_ends_a_firing_ends_it_even_when_the_first_did_not() -> None:
+    kiln = stopped()
+    kiln.rig.show(co_alarm=True)
+    kiln.run(2)
+    kiln.rig.show(co_alarm=False)
+    reset(kiln.run(1)).run(10).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+
+
+def test_what_was_fed_without_a_sign_before_the_stop_still_counts_after_it() -> None:
+    kiln = feeding_kiln(plan=HOT_PLAN)
+    kiln.rig.live = holding
+    kiln.memory = kiln.memory._replace(traces={}, fire=replace(kiln.memory.fire, sign_fed_s=kiln.memory.fed_s - 70.0))
+    kiln.rig.show(stop_pressed=True)
+    kiln.run(2)
+    kiln.rig.show(stop_pressed=False)
+    reset(kiln.run(1)).run(6).scan(Word.RESUME)
+    assert kiln.memory.fed_s - kiln.memory.fire.sign_fed_s == pytest.approx(70.0, abs=1.5)
+
+
+def found(**changes: object) -> Found:
+    """A record that ended five minutes ago at 912 °C, in the second stage of this very plan."""
+    end = Found(7, State.CLIMBING, UTC_AT_0_S + 700.0, 912.0, None, 1, 1200.0, 915.0, 5.0, HOT_PLAN.text)
+    return replace(end, **changes)  # type: ignore[arg-type]
+
+
+def powered(end: Found) -> Kiln:
+    """The kiln as it comes up after the power was away."""
+    readings = good_readings(1000.0, 900.0)
+    kiln = Kiln(FakeRig(readings, live=holding), first_memory(short_settings(), HOT_PLAN, end, readings))
+    kiln.rig.show(flame_seen=True)
+    return kiln.run(2)
+
+
+def test_power_that_comes_back_says_how_long_and_how_hot_and_lets_the_person_resume() -> None:
+    kiln = powered(found())
+    assert kiln.memory.lockout is not None
+    happened = kiln.memory.lockout.first_out.notice.happened
+    assert "5 min" in happened
+    assert "912 °C" in happened
+    assert "900 °C now" in happened
+    assert kiln.memory.done.fan_frac == kiln.memory.settings.air.fan_lowest_frac  # what burns gets its air
+    assert kiln.memory.fed_kg == pytest.approx(5.0)
+    reset(kiln).run(6).scan(Word.RESUME)
+    assert (kiln.state, kiln.memory.course.stage) == (State.CLIMBING, 1)
+    unproven_kg = (kiln.memory.fed_s - kiln.memory.fire.sign_fed_s) * 9.0 / 3600
+    assert unproven_kg == pytest.approx(0.1, abs=0.01)  # half of what may be fed on a fire that nobody proved
+
+
+@pytest.mark.parametrize(
+    "end",
+    [
+        found(utc_s=UTC_AT_0_S - 100.0),
+        found(chamber_c=1100.0),
+        found(plan_text="another plan"),
+        found(state=State.BURN_DOWN),
+        found(stage=None),
+    ],
+    ids=["away too long", "fell too far", "another plan", "was burning down", "no stage"],
+)
+def test_power_that_comes_back_too_late_or_to_another_plan_ends_in_burn_down(end: Found) -> None:
+    kiln = reset(powered(end)).run(10).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+    assert kiln.run(60).fed_s(60) == 0
+
+
+def test_power_that_comes_back_while_the_charcoal_is_lit_by_hand_starts_no_fan() -> None:
+    kiln = powered(found(state=State.LIT_BY_HAND, stage=None))
+    assert kiln.memory.course == replace(kiln.memory.course, lit=True, left=None)
+    assert kiln.memory.done.fan_frac == 0.0
+    assert isinstance(kiln.memory.course, Course)
