@@ -24,6 +24,7 @@ class AirTask(Enum):
     LOWEST = "the fan at its lowest"
     HOLD = "the stage's draught"
     SHUT = "fan off, damper shut, so that the kiln cools slowly"
+    COOL_TUBE = "the same with the fan at its lowest for a while, so that the feed tube stays cool"
     KEEP = "fan and damper as they are"
 
 
@@ -56,10 +57,14 @@ def next_air(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTa
         return held(last, order, now_s, dt_s, table)
     if order.task is AirTask.KEEP:
         return Air(last.fan_frac, last.damper_frac, changed_s=now_s)
-    fan_frac = {AirTask.PURGE: 1.0, AirTask.LOWEST: table.fan_lowest_frac}.get(order.task, 0.0)
-    damper_frac = {AirTask.PURGE: 1.0, AirTask.SHUT: 0.0, AirTask.LOWEST: table.damper_set_frac}.get(
-        order.task, last.damper_frac
-    )
+    low_frac = table.fan_lowest_frac
+    fan_frac = {AirTask.PURGE: 1.0, AirTask.LOWEST: low_frac, AirTask.COOL_TUBE: low_frac}.get(order.task, 0.0)
+    damper_frac = {
+        AirTask.PURGE: 1.0,
+        AirTask.SHUT: 0.0,
+        AirTask.LOWEST: table.damper_set_frac,
+        AirTask.COOL_TUBE: table.damper_set_frac,
+    }.get(order.task, last.damper_frac)
     return Air(fan_frac, damper_frac, request=hand_words(order.task) if table.by == "hand" else None, changed_s=now_s)
 
 
@@ -68,7 +73,7 @@ def hand_words(task: AirTask) -> str | None:
     match task:
         case AirTask.PURGE:
             return "Open the damper all the way."
-        case AirTask.SHUT:
+        case AirTask.SHUT | AirTask.COOL_TUBE:
             return "Shut the damper, so that the kiln cools slowly."
         case AirTask.STILL | AirTask.LOWEST | AirTask.HOLD | AirTask.KEEP:
             return None

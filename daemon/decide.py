@@ -149,7 +149,7 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
         case State.LOCKED_OUT:
             task = AirTask.KEEP  # `permit` narrows it by the cause
         case State.COOLING:
-            task = AirTask.SHUT
+            task = AirTask.COOL_TUBE if tube_warm(readings, memory) else AirTask.SHUT
         case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:
             task = AirTask.HOLD
         case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
@@ -161,6 +161,14 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
     elif task is AirTask.HOLD and aim_pa == 0.0:
         task = AirTask.LOWEST
     return AirOrder(task, aim_pa, value_pa, memory.plan.draught)
+
+
+def tube_warm(readings: Readings, memory: Memory) -> bool:
+    """The heat of a kiln that is shut up soaks back along the tube; once it blows the fan goes on for 10 K more."""
+    tube, limit_c = readings.feed_tube, memory.settings.limits.feed_tube_warn_c
+    if memory.air.fan_frac > 0.0:
+        limit_c -= 10.0
+    return isinstance(tube, Temperature) and tube.value_c >= limit_c
 
 
 def fed(course: Course, readings: Readings, step_s: float, memory: Memory) -> Feed:

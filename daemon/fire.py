@@ -14,7 +14,7 @@ from math import exp
 
 from hardware.port import NOT_FITTED, Readings, Temperature
 
-FALL_FILTER_S = 40.0  # longer than the noise, shorter than the time a dead fire may be fed
+FALL_FILTER_S = 25.0  # longer than the noise, shorter than the time a dead fire may be fed
 DEAD_FALL_PER_S = 1 / 60_000
 """Of (chamber - room): a fall quicker than this is no sign of fire. Found on the simulated kilns."""
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60

@@ -501,6 +501,18 @@ def test_heat_that_soaks_back_along_the_tube_of_a_cooling_kiln_is_no_burn_back_u
     assert kiln.run(1).first_out is Cause.BURN_BACK
 
 
+def test_the_fan_keeps_the_tube_of_a_cooling_kiln_cool_and_rests_when_it_is() -> None:
+    kiln = cold_kiln()
+    kiln.memory = kiln.memory._replace(course=Course(State.COOLING, 0.0))
+    kiln.rig.live = lambda rig, dt_s: None
+    kiln.rig.probe("chamber", 900.0)
+    fan = []
+    for tube_c in (59.0, 61.0, 55.0, 49.0, 55.0):
+        kiln.rig.show(feed_tube=Temperature(tube_c, 0.0, "fake"))
+        fan.append(kiln.run(3).memory.done.fan_frac)
+    assert fan == [0.0, 0.3, 0.3, 0.0, 0.0]
+
+
 def test_a_switch_that_is_closed_before_the_fan_turns_lets_no_firing_begin() -> None:
     kiln = cold_kiln()
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True)
