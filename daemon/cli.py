@@ -265,8 +265,8 @@ def make_safe(
 ) -> None:
     """Drive every output off and end. The unit runs it whenever the daemon has stopped, however it stopped."""
     try:
-        make_rig_safe(read_config(config))
-    except RigFault as problem:
+        make_rig_safe(config)
+    except (RigFault, SettingsFault) as problem:
         refuse(str(problem))
     err.print("Every output is off.")
 

@@ -12,6 +12,7 @@ import threading
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import chain, groupby
+from math import inf
 from pathlib import Path
 from queue import SimpleQueue
 
@@ -109,6 +110,7 @@ class Record:
         self._statements: list[Statement] = []
         self._batch_began_s: float | None = None
         self._auger_s = 0.0
+        self._shift_s = 0.0
         self._queue: SimpleQueue[list[Statement] | None] = SimpleQueue()
         self._writer = threading.Thread(target=self._write_batches, name="record", daemon=True)
         self._writer.start()
@@ -164,6 +166,13 @@ class Record:
 
     def began(self, memory: Memory, readings: Readings) -> None:
         """Keep that the daemon started, and what it found. Called once, before the first scan."""
+        last_s = max(
+            self._db.execute(f"SELECT max(now_s) FROM {table} WHERE firing = ?", (self.firing,)).fetchone()[0] or -inf
+            for table in ("readings", "events")
+        )
+        if readings.now_s <= last_s:  # the board was started afresh and its clock with it: this firing's goes on
+            away_s = max(readings.utc_s - self.found.utc_s, 1.0) if self.found is not None else 1.0
+            self._shift_s = last_s - readings.now_s + away_s
         found = self.found.state.value if self.found is not None else "nothing"
         self._put_event(readings, "start", found, Notice("The daemon started.", "The feed is off.", ""))
         if memory.lockout is not None:
@@ -178,7 +187,17 @@ class Record:
 
     def _put_event(self, at: Readings, kind: str, cause: str, notice: Notice, found: Finding | None = None) -> None:
         number = (found.value, found.limit, found.unit) if found is not None else (None, None, None)
-        values = (self.firing, at.now_s, at.utc_s, kind, cause, notice.happened, notice.did, notice.do_next, *number)
+        values = (
+            self.firing,
+            at.now_s + self._shift_s,
+            at.utc_s,
+            kind,
+            cause,
+            notice.happened,
+            notice.did,
+            notice.do_next,
+            *number,
+        )
         self._statements.append((PUT_EVENT, values))
 
     def daemon_fault(self, memory: Memory, text: str) -> None:
@@ -186,7 +205,7 @@ class Record:
         now_s, utc_s = (memory.readings.now_s, memory.readings.utc_s) if memory.readings else (0.0, 0.0)
         values = (
             self.firing,
-            now_s,
+            now_s + self._shift_s,
             utc_s,
             "trip",
             Cause.DAEMON_FAULT.value,
@@ -270,7 +289,7 @@ class Record:
             getattr(probes.get(name), "value_c", None) for name in ("chamber", "flue", "limit")
         )
         return (
-            self.firing, row.now_s, readings.utc_s, course.state.value, course.stage, course.aim_c,
+            self.firing, row.now_s + self._shift_s, readings.utc_s, course.state.value, course.stage, course.aim_c,
             chamber_c, flue_c, limit_c, tube_c, getattr(draught, "value_pa", None),
             fitted(readings.airflow_proven), fitted(readings.flame_seen), fitted(readings.shaft_turning),
             feed.frac, feed.base, feed.trim.p, feed.trim.i, feed.trim.d, feed.clamp.value, round(self._auger_s, 3),

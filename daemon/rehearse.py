@@ -21,7 +21,7 @@ from daemon.record import Record
 from daemon.rigs import open_rig
 from daemon.runner import run
 from daemon.settings import Settings
-from daemon.start import first_memory
+from daemon.start import first_look, first_memory
 from daemon.status import Context, Json, status
 from daemon.units import BAG_KG
 from hardware.port import AttendedRig, BreakableRig, Rig, Temperature
@@ -121,7 +121,7 @@ class Rehearser:
     def run(self, show: Callable[[Memory], None]) -> Memory:
         """Rehearse to the end. Returns the last memory. Raises ScanFailed, RigFault, KeyboardInterrupt."""
         self._show = show
-        readings = self.rig.read(-math.inf)
+        readings = first_look(self.rig)
         self.story.began_s = readings.now_s
         first = first_memory(self.rehearsal.settings, self.rehearsal.plan, self.record.found, readings)
         self.record.began(first, readings)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import UTC, datetime
 
 from daemon.alarms import next_alarms
@@ -12,11 +13,22 @@ from daemon.memory import Lockout, Memory, interrupted
 from daemon.notice import Finding, Level
 from daemon.plan import Plan
 from daemon.record import Found
-from daemon.settings import Settings
+from daemon.settings import SCAN_S, Settings
 from daemon.units import words_duration, words_temperature
-from hardware.port import Blind, Readings
+from hardware.port import Blind, Blindness, Readings, Rig
 
 QUIET_ENDS = frozenset({State.COLD, State.MADE_READY, State.FINISHED})
+
+
+def first_look(rig: Rig) -> Readings:
+    """The readings to start from: once the chamber's amplifier has converted, or after two seconds. All is off."""
+    readings = rig.read(-math.inf)
+    for _ in range(20):
+        chamber = readings.probes.get("chamber")
+        if not (isinstance(chamber, Blind) and chamber.reason is Blindness.NO_READING_YET):
+            break
+        readings = rig.read(readings.now_s + SCAN_S)
+    return readings
 
 
 def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: Readings) -> Memory:

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 import gc
 import math
+import os
 import signal
 from collections.abc import Callable
+from contextlib import ExitStack
+from pathlib import Path
 from types import FrameType
 
 from rich.console import Console
@@ -17,20 +20,21 @@ from daemon.plan import Plan
 from daemon.record import Record
 from daemon.rigs import open_rig
 from daemon.runner import make_safe, run
-from daemon.settings import Settings
-from daemon.start import first_memory
+from daemon.settings import RigTable, Settings, SettingsFault, load_settings
+from daemon.start import first_look, first_memory
 from daemon.status import Context, status
 
 STATUS_EVERY_S = 1.0
 PET_EVERY_S = 0.5
+KEPT_RIG = "rig.json"
 
 
 class Between:
     """What happens after a scan has acted: watchdog, status, and whether to go on."""
 
-    def __init__(self, record: Record, channel: Channel, notifier: Notifier) -> None:
-        """Listen for the signals that end the daemon."""
-        self._record, self._channel, self._notifier = record, channel, notifier
+    def __init__(self, notifier: Notifier) -> None:
+        """Listen for the signals that end the daemon, before anything is open that would have to be closed."""
+        self._notifier = notifier
         self._told_s = self._petted_s = -math.inf
         self._stop = False
         for number in (signal.SIGTERM, signal.SIGINT):
@@ -39,40 +43,47 @@ class Between:
     def _asked_to_stop(self, number: int, frame: FrameType | None) -> None:
         self._stop = True
 
-    def __call__(self, memory: Memory, due_s: float) -> bool:
-        """After each scan."""
-        now_s = memory.readings.now_s if memory.readings is not None else due_s
-        if now_s - self._petted_s >= PET_EVERY_S:
-            if self._petted_s == -math.inf:
-                self._notifier.say("READY=1")
-            self._petted_s = now_s
-            self._notifier.say("WATCHDOG=1")
-        elif now_s - self._told_s >= STATUS_EVERY_S:  # not in the same scan as the watchdog: short scans, evenly
-            self._told_s = now_s
-            self._channel.tell(status(memory, Context(self._record.firing, str(self._record.path), rehearsal=False)))
-        return not self._stop
+    def with_record(self, record: Record, channel: Channel) -> Callable[[Memory, float], bool]:
+        """What to call after each scan."""
+
+        def between(memory: Memory, due_s: float) -> bool:
+            now_s = memory.readings.now_s if memory.readings is not None else due_s
+            if now_s - self._petted_s >= PET_EVERY_S:
+                if self._petted_s == -math.inf:
+                    self._notifier.say("READY=1")
+                self._petted_s = now_s
+                self._notifier.say("WATCHDOG=1")
+            elif now_s - self._told_s >= STATUS_EVERY_S:  # not in the same scan as the watchdog: short scans, evenly
+                self._told_s = now_s
+                channel.tell(status(memory, Context(record.firing, str(record.path), rehearsal=False)))
+            return not self._stop
+
+        return between
 
 
 def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
-    """Tend until asked to stop. Raises OSError, sqlite3.Error, RigFault, ScanFailed."""
+    """Tend until asked to stop. Raises OSError, sqlite3.Error, RigFault, ScanFailed.
+
+    The rig comes first: a second daemon finds its lines taken and ends before it touches the record or the channel.
+    """
     notifier = Notifier()
-    record = Record(settings.record.path, settings.rig.factory)
-    try:
+    between = Between(notifier)
+    with ExitStack() as held:
+        rig = open_rig(settings.rig.factory, settings.rig.options)
+        held.callback(make_safe, rig)
+        remember_rig(settings.rig)
+        record = Record(settings.record.path, settings.rig.factory)
+        held.callback(record.close)
         channel = Channel(settings.channel.folder)
-        try:
-            rig = open_rig(settings.rig.factory, settings.rig.options)
-            readings = rig.read(-math.inf)
-            first = first_memory(settings, plan, record.found, readings)
-            record.began(first, readings)
-            announce(first, plan, console.print)
-            gc.collect()
-            gc.freeze()  # what is here now stays: later collections are short
-            run(rig, first, record, channel, Between(record, channel, notifier))
-            notifier.say("STOPPING=1")
-        finally:
-            channel.close()
-    finally:
-        record.close()
+        held.callback(channel.close)
+        readings = first_look(rig)
+        first = first_memory(settings, plan, record.found, readings)
+        record.began(first, readings)
+        announce(first, plan, console.print)
+        gc.collect()
+        gc.freeze()  # what is here now stays: later collections are short
+        run(rig, first, record, channel, between.with_record(record, channel))
+        notifier.say("STOPPING=1")
 
 
 def announce(first: Memory, plan: Plan, say: Callable[[str], object]) -> None:
@@ -83,6 +94,32 @@ def announce(first: Memory, plan: Plan, say: Callable[[str], object]) -> None:
         say(f"{words.happened}\n{words.did}\n{words.do_next}")
 
 
-def make_rig_safe(settings: Settings) -> None:
-    """Open the configured rig only to drive everything off. Raises RigFault."""
-    make_safe(open_rig(settings.rig.factory, settings.rig.options))
+def make_rig_safe(config: Path) -> None:
+    """Open the configured rig only to drive everything off. Raises RigFault, and SettingsFault naming what is wrong.
+
+    A configuration that was broken while the daemon ran must not keep the feed on: then the rig is the one that the
+    daemon remembered in the unit's runtime directory.
+    """
+    try:
+        rig = load_settings(config).rig
+    except SettingsFault:
+        kept = kept_rig()
+        if kept is None:
+            raise
+        rig = kept
+    make_safe(open_rig(rig.factory, rig.options))
+
+
+def remember_rig(rig: RigTable) -> None:
+    """Keep the rig that is driven where the unit's stop hook finds it: in its runtime directory, if it has one."""
+    if (folder := os.environ.get("RUNTIME_DIRECTORY")) is not None:
+        Path(folder, KEPT_RIG).write_text(rig.model_dump_json(), encoding="utf-8")
+
+
+def kept_rig() -> RigTable | None:
+    """The rig that the daemon drove last, where it is remembered."""
+    folder = os.environ.get("RUNTIME_DIRECTORY")
+    try:
+        return RigTable.model_validate_json(Path(folder, KEPT_RIG).read_text(encoding="utf-8")) if folder else None
+    except (OSError, ValueError):
+        return None

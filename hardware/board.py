@@ -22,6 +22,7 @@ from hardware.thermocouple import Amplifier, ChipSelect, ThermocoupleBus
 from hardware.wiring import Transmitter, Wiring
 
 CHAMBER = "chamber"
+LOOK_AT_THE_BOARD = "Look at the terminal, the ribbon and the power of the board."
 GAP_S = 0.25  # after a longer gap between two scans nothing is handed on: everything is read again
 
 
@@ -46,7 +47,9 @@ def _pins(doing: str) -> Iterator[None]:
     except RigFault:
         raise
     except Exception as error:
-        raise RigFault(f"{doing}: {error!r}. Look at the terminal, the ribbon and the power of the board.") from error
+        busy = "busy" in str(error).lower()
+        look = "Another process holds it: does a daemon run already?" if busy else LOOK_AT_THE_BOARD
+        raise RigFault(f"{doing}: {error!r}. {look}") from error
 
 
 class Board:

@@ -58,19 +58,24 @@ class Relay:
 class Contact:
     """A switch between an input and ground, and the wire to it."""
 
-    __slots__ = ("broken", "closed")
+    __slots__ = ("broken", "closed", "jammed")
 
     def __init__(self, closed: bool = False) -> None:
         self.closed = closed
         self.broken = False
+        self.jammed = False
 
     def grounded(self) -> bool:
         """True while the input is pulled to ground."""
-        return self.closed and not self.broken
+        return (self.closed or self.jammed) and not self.broken
 
     def wire_breaks(self) -> None:
         """The wire breaks."""
         self.broken = True
+
+    def jams(self) -> None:
+        """The contact sticks closed, whatever works it."""
+        self.jammed = True
 
 
 class Cabinet:
@@ -101,6 +106,7 @@ class Cabinet:
         self.torch_k = 0.0
         self._turned_s = 0.0
         self._servo: Servo | None = wiring.damper
+        self._servo_dead = False
         self._wire_outputs(factory, wiring)
         self._wire_inputs(factory, wiring)
 
@@ -154,10 +160,19 @@ class Cabinet:
 
     def _on_servo(self, level: float) -> None:
         servo = self._servo
-        if servo is not None and level > 0.0:  # without pulses a servo stays where it is
+        if servo is not None and level > 0.0 and not self._servo_dead:  # without pulses a servo stays where it is
             pulse_ms = level * 1000.0 / servo.hz
             frac = (pulse_ms - servo.shut_ms) / (servo.open_ms - servo.shut_ms)
             self._world.damper_frac = min(1.0, max(0.0, frac))
+
+    def damper_sticks(self) -> None:
+        """The servo dies and the damper stays where it is."""
+        self._servo_dead = True
+
+    def damper_falls_shut(self) -> None:
+        """The damper's hold gives way and it falls shut; a servo then turns in vain."""
+        self._servo_dead = True
+        self._world.damper_frac = 0.0
 
     # time
 

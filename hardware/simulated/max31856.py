@@ -63,6 +63,8 @@ class Max31856:
         self._here = True
         self._heated_k = 0.0
         self._touching = False
+        self._frozen = False
+        self._wrong: tuple[float, float, float] | None = None  # since when, how many K, reached over how long
 
     # what breaks, and its mending
 
@@ -88,6 +90,14 @@ class Max31856:
         """The amplifier itself gets this much hotter than the cabinet."""
         self._heated_k = gap_k
 
+    def freezes(self) -> None:
+        """Conversions stop: it goes on answering, settings and fault bits right, with its last value."""
+        self._frozen = True
+
+    def reads_wrong(self, gap_k: float, over_s: float = 0.0) -> None:
+        """What it measures goes off by `gap_k`, at once or evenly over a time: a bad joint, wires that age."""
+        self._wrong = (self._now_s(), gap_k, over_s)
+
     def absent(self) -> None:
         """The amplifier is unplugged."""
         self._here = False
@@ -102,6 +112,8 @@ class Max31856:
         self._here = True
         self._heated_k = 0.0
         self._touching = False
+        self._frozen = False
+        self._wrong = None
 
     # the bus
 
@@ -124,7 +136,7 @@ class Max31856:
             self._address = 0x80 | address + count & 0x7F
             return [0xFF] * count
         now_s = self._now_s()
-        if self._next_s is not None and now_s >= self._next_s:
+        if self._next_s is not None and now_s >= self._next_s and not self._frozen:
             self._finish(now_s, self._next_s)
         self._address = address + count & 0x0F
         if address + count <= 16:
@@ -205,6 +217,10 @@ class Max31856:
         dead = self._broken or self._touching
         emf_mv = 0.0 if dead else self._wire.quick_emf_mv(self._hot_c()) - self._cold_mv
         value_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv) + self._noise_k * next(self._noise)
+        if self._wrong is not None:
+            since_s, gap_k, over_s = self._wrong
+            gone_s = self._now_s() - since_s
+            value_c += gap_k if gone_s >= over_s else gap_k * gone_s / over_s
         fault = 0
         if not curve.lowest_c <= value_c <= curve.highest_c:
             fault = TC_RANGE

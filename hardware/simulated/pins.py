@@ -9,7 +9,7 @@ from gpiozero import SPI
 from gpiozero.exc import DeviceClosed, PinSetInput
 from gpiozero.pins.mock import MockFactory, MockPWMPin
 
-from hardware.simulated.spi import SpiWires
+from hardware.simulated.spi import Wires
 
 BOARD_REVISION = "c03112"  # a four-core board with the 40-pin header; only its list of pins matters
 
@@ -56,16 +56,32 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
         return changed
 
     def _set_function(self, value: str) -> None:
+        """Claim the line anew: it falls, as on a real chip, whoever held it before and whatever it was left at.
+
+        As an output it is low until a level is set; as an input the pull-down of whatever hangs on it wins.
+        """
+        was = self._state if self._function == "output" else 0.0
         super()._set_function(value)
-        if value == "input" and self.on_level is not None:
-            self.on_level(0.0)  # given back: the pull-down of whatever hangs on it wins
+        self._state = 0.0
+        if was and self.on_level is not None:
+            self.on_level(0.0)
+
+    @property
+    def line(self) -> float:
+        """What the wire carries: the output's level or duty; 0 while nobody drives it."""
+        return float(self._state) if self._function == "output" else 0.0
+
+    def pulses_end(self, high: bool) -> None:
+        """Whoever made the pulses has died: the line stays at the level it happened to be at."""
+        self._frequency = None
+        self._set_state(high)
 
 
 class EmulatedFactory(MockFactory):  # type: ignore[misc]  # gpiozero has no types
     """A board of emulated pins with one SPI bus. Each is its own: two can be open side by side."""
 
-    def __init__(self, wires: SpiWires) -> None:
-        super().__init__(revision=BOARD_REVISION, pin_class=EmulatedPin)
+    def __init__(self, wires: Wires, pin_class: type[MockPWMPin] = EmulatedPin) -> None:
+        super().__init__(revision=BOARD_REVISION, pin_class=pin_class)
         self._wires = wires
 
     def _get_spi_class(self, shared: bool, hardware: bool) -> Callable[..., EmulatedSpi]:
@@ -78,8 +94,8 @@ class EmulatedFactory(MockFactory):  # type: ignore[misc]  # gpiozero has no typ
 class EmulatedSpi(SPI):  # type: ignore[misc]  # gpiozero has no types
     """One select of the board's SPI port, as gpiozero's devices and our own bus use it."""
 
-    def __init__(self, wires: SpiWires, select_pin: str | int, pin_factory: Any) -> None:
-        self._wires: SpiWires | None = wires
+    def __init__(self, wires: Wires, select_pin: str | int, pin_factory: Any) -> None:
+        self._wires: Wires | None = wires
         self._select_pin = int(str(select_pin).removeprefix("GPIO"))
         self._mode = 0
         super().__init__(pin_factory=pin_factory)

@@ -39,3 +39,18 @@ class Plant(World, Protocol):
 
     def drown_fire(self) -> None:
         """The fire goes out."""
+
+    def weaken_fan(self) -> None:
+        """The fan loses most of its head."""
+
+    def empty_hopper(self) -> None:
+        """The hopper is empty."""
+
+    def flood_grate(self) -> None:
+        """A bridge of pellets falls on the grate at once."""
+
+    def light_burner(self) -> None:
+        """Somebody lights a gas burner in the fire mouth."""
+
+    def start_burn_back(self) -> None:
+        """The fire creeps back into the feed tube."""

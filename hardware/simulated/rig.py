@@ -2,26 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
-from random import Random
 
 from hardware.board import Board
-from hardware.port import Hands, Outputs, Readings
-from hardware.simulated.cabinet import CABINET_WARMER_K, Cabinet
-from hardware.simulated.clock import SimulatedClock
-from hardware.simulated.faults import Fault, faults
-from hardware.simulated.hands import KilnHands
+from hardware.port import Outputs, Readings
 from hardware.simulated.kiln.build import Build
 from hardware.simulated.kiln.kiln import Kiln
-from hardware.simulated.max31856 import Max31856
-from hardware.simulated.mcp3008 import Mcp3008
-from hardware.simulated.pins import EmulatedFactory
 from hardware.simulated.plant import Plant
-from hardware.simulated.spi import SpiWires
-from hardware.wiring import Transmitter, Wiring
-
-CONVERTER_SELECT = 8
+from hardware.simulated.site import Site
+from hardware.wiring import Wiring
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,58 +54,12 @@ def _whole(value: object) -> bool:
     return isinstance(value, int) and not isinstance(value, bool)
 
 
-class SimulatedRig:
-    """The port's `Rig`, with `hands` for the attendant, faults by name, and the parts for tests to look at."""
+class SimulatedRig(Site):
+    """The port's `Rig`: a site and, in the same process, the board that is wired to it."""
 
     def __init__(self, plant: Plant, wiring: Wiring, scenario: Scenario) -> None:
-        self.world = plant
-        self.wires = SpiWires()
-        self._factory = EmulatedFactory(self.wires)
-        self.cabinet = Cabinet(
-            self._factory, wiring, plant, Random(f"flame {scenario.seed}"), watchdog_fitted=scenario.watchdog
-        )
-        self.clock = SimulatedClock(plant, self.cabinet, scenario.speed)
-        self.chips = {name: self._amplifier(name, wiring, scenario.seed) for name in wiring.probes}
-        self.converter = self._converter(wiring, scenario.seed)
-        self.hands: Hands = KilnHands(plant, self.cabinet, damper_by_hand=wiring.damper is None)
-        self._faults: dict[str, Fault] = faults(plant, self.cabinet, self.chips, self.converter, self.wires, wiring)
-        self._board = Board(self._factory, wiring, self.clock, "sim")
-
-    def _amplifier(self, name: str, wiring: Wiring, seed: int) -> Max31856:
-        probe = wiring.probes[name]
-        plant = self.world
-        chip = Max31856(
-            probe.type,
-            self._hot_junction(name),
-            lambda: plant.room_c + CABINET_WARMER_K,
-            self.clock.now_s,
-            Random(f"{name} {seed}"),
-        )
-        self._factory.pin(probe.select).on_level = self.wires.attach_to_pin(chip)
-        return chip
-
-    def _hot_junction(self, name: str) -> Callable[[], float]:
-        """Say where the probe of that name sits; one the kiln knows nothing of hangs in the room."""
-        plant, cabinet = self.world, self.cabinet
-        match name:
-            case "chamber":
-                return lambda: plant.chamber_sheath_c + cabinet.torch_k
-            case "limit":
-                return lambda: plant.limit_sheath_c + cabinet.torch_k
-            case "flue":
-                return lambda: plant.flue_sheath_c
-            case _:
-                return lambda: plant.room_c
-
-    def _converter(self, wiring: Wiring, seed: int) -> Mcp3008:
-        plant = self.world
-        converter = Mcp3008(Random(f"converter {seed}"))
-        if wiring.draught is not None:
-            converter.wire(wiring.draught.channel, _transmitter(wiring.draught, lambda: plant.draught_pa))
-        if wiring.feed_tube is not None:
-            converter.wire(wiring.feed_tube.channel, _transmitter(wiring.feed_tube, lambda: plant.feed_tube_c))
-        self.wires.attach_to_port(CONVERTER_SELECT, converter)
-        return converter
+        super().__init__(plant, wiring, scenario.seed, scenario.watchdog, scenario.speed)
+        self._board = Board(self.pins, wiring, self.clock, "sim")
 
     def read(self, due_s: float) -> Readings:
         """Let the kiln live until `due_s`, then read every instrument."""
@@ -128,24 +72,6 @@ class SimulatedRig:
     def close(self) -> None:
         """Drive everything off and give the pins back."""
         self._board.close()
-
-    def fault_names(self) -> Mapping[str, str]:
-        """Return every fault this kiln can have: name and one line of what breaks."""
-        return {name: fault.line for name, fault in self._faults.items()}
-
-    def inject(self, name: str) -> None:
-        """Break it now. Raises KeyError for a name it doesn't know."""
-        self._faults[name].strike()
-
-
-def _transmitter(line: Transmitter, value: Callable[[], float]) -> Callable[[], float]:
-    """An instrument that sends `value` as volts; at the ends of its range it sends the end."""
-    per_unit = (line.high_v - line.low_v) / (line.high - line.low)
-
-    def volts() -> float:
-        return line.low_v + (min(max(value(), line.low), line.high) - line.low) * per_unit
-
-    return volts
 
 
 def open_rig(options: Mapping[str, object]) -> SimulatedRig:

@@ -19,6 +19,13 @@ class Chip(Protocol):
         """Take these bytes and give as many back."""
 
 
+class Wires(Protocol):
+    """What an SPI port clocks its bytes into: the copper here, or the way to copper in another process."""
+
+    def clock(self, select_pin: int, mode: int, words: list[int]) -> list[int]:
+        """Clock `words` out on the port's `select_pin` and return as many that came in."""
+
+
 class SpiWires:
     """The bus's data lines, with the faults copper can have."""
 

@@ -6,6 +6,7 @@ from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from queue import SimpleQueue
+from typing import Any
 
 import pytest
 
@@ -17,7 +18,7 @@ from daemon.record import Found, Record
 from daemon.scan import Row
 from daemon.start import first_memory
 from hardware.port import Blind, Blindness
-from tests.daemon.house import UTC_AT_0_S, Kiln, cold_kiln, feeding_kiln, short_settings
+from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, cold_kiln, feeding_kiln, living, short_settings
 
 
 class Copying:
@@ -58,10 +59,10 @@ def recorded(path: Path, play: str = "whole", kiln: Kiln | None = None) -> Kiln:
     return kiln
 
 
-def rows(path: Path, sql: str) -> list[tuple[object, ...]]:
+def rows(path: Path, sql: str, *values: float | str) -> list[tuple[Any, ...]]:
     """What the file says."""
     with closing(sqlite3.connect(path)) as db:
-        return list(db.execute(sql))
+        return list(db.execute(sql, values))
 
 
 def found(path: Path) -> Found | None:
@@ -254,6 +255,38 @@ def test_after_a_restart_the_first_out_is_still_first(tmp_path: Path) -> None:
     again = first_memory(short_settings(), kiln.memory.plan, end, kiln.rig.image)
     assert again.lockout is not None
     assert "A stop was asked for" in again.lockout.first_out.notice.happened
+
+
+def test_a_board_started_afresh_goes_on_in_the_same_firing_after_what_was_kept(tmp_path: Path) -> None:
+    """Its monotonic clock begins at nought again, ten minutes after the power went."""
+    path = tmp_path / "r.sqlite"
+    kiln, record = cold_kiln(), Record(path, "fake")
+    Copying(kiln, record)
+    kiln.lit(State.CLIMBING).run(30)
+    record.close()
+    ((kept, last_s),) = rows(path, "SELECT count(*), max(now_s) FROM readings")
+    assert last_s > 60
+    end = found(path)
+    assert end is not None
+    assert (end.state, end.stage, end.plan_text) == (State.CLIMBING, 1, kiln.memory.plan.text)
+
+    fresh = replace(kiln.rig.image, now_s=3.0, utc_s=kiln.rig.image.utc_s + 600.0)
+    record = Record(path, "fake")
+    again = Kiln(FakeRig(fresh, live=living), first_memory(short_settings(), kiln.memory.plan, end, fresh))
+    record.began(again.memory, fresh)
+    Copying(again, record)
+    again.run(20)
+    record.close()
+    ((now_kept, first_s, now_last_s),) = rows(
+        path, "SELECT count(*), min(now_s), max(now_s) FROM readings WHERE now_s > ?", last_s
+    )
+    assert now_kept == pytest.approx(20, abs=2)
+    assert first_s == pytest.approx(last_s + 600, abs=3)
+    assert rows(path, "SELECT count(*) FROM readings") == [(kept + now_kept,)]
+    after = found(path)
+    assert after is not None
+    assert (after.state, after.trip is not None) == (State.LOCKED_OUT, True)
+    assert now_last_s > first_s
 
 
 @pytest.mark.filterwarnings("ignore::pytest.PytestUnhandledThreadExceptionWarning")

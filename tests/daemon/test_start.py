@@ -1,13 +1,15 @@
 """How the daemon comes up: feed off, and saying what it found of an unfinished firing."""
 
+from dataclasses import dataclass, replace
+
 import pytest
 
 from daemon.course import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Notice
 from daemon.record import Found
-from daemon.start import first_memory
-from hardware.port import Blindness, Readings
+from daemon.start import first_look, first_memory
+from hardware.port import Blind, Blindness, Readings
 from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, good_readings, living, short_plan, short_settings
 
 MIDDLE = [
@@ -93,3 +95,26 @@ def test_after_a_finished_firing_it_comes_up_fresh(end: Found | None) -> None:
 def test_whatever_it_finds_the_feed_contact_is_open_in_the_first_scan() -> None:
     for state in State:
         assert not kiln_with(started(found(state))).scan().feeds
+
+
+@dataclass
+class Converting(FakeRig):
+    """A rig whose amplifiers need some time for their first conversion."""
+
+    ready_s: float = 1000.4
+
+    def read(self, due_s: float) -> Readings:
+        """Blind at first."""
+        seen = super().read(due_s)
+        if seen.now_s >= self.ready_s:
+            return seen
+        return replace(seen, probes={**seen.probes, "chamber": Blind(Blindness.NO_READING_YET)})
+
+
+@pytest.mark.parametrize(("ready_s", "looked_s"), [(1000.4, 0.4), (9999.0, 2.0)])
+def test_it_waits_for_the_first_conversion_but_not_for_ever(ready_s: float, looked_s: float) -> None:
+    rig = Converting(good_readings(1000.0, 640.0), ready_s=ready_s)
+    first = first_look(rig)
+    assert first.now_s - 1000.0 == pytest.approx(looked_s)
+    assert isinstance(first.probes["chamber"], Blind) is (ready_s == 9999.0)
+    assert rig.wanted.auger is False

@@ -76,6 +76,26 @@ class StillKiln:
         """Note it."""
         self.done.append("drown")
 
+    def weaken_fan(self) -> None:
+        """Note it."""
+        self.done.append("weaken fan")
+
+    def empty_hopper(self) -> None:
+        """Take the pellets out."""
+        self.hopper_kg = 0.0
+
+    def flood_grate(self) -> None:
+        """Note it."""
+        self.done.append("flood")
+
+    def light_burner(self) -> None:
+        """Note it."""
+        self.done.append("light burner")
+
+    def start_burn_back(self) -> None:
+        """Note it."""
+        self.done.append("burn back")
+
 
 MakeRig = Callable[..., SimulatedRig]
 

@@ -192,3 +192,26 @@ def test_registers_are_read_and_written_one_after_the_other() -> None:
     assert bench.registers()[3:6] == [0x50, 0xF0, 0x11]
     bench.write(0x0C, 0xAA)
     assert bench.registers()[12] != 0xAA  # a result can't be written
+
+
+def test_an_amplifier_that_stops_converting_looks_healthy_and_keeps_its_last_value() -> None:
+    bench = Bench("S", noise_k=0.15)
+    bench.registers()
+    bench.chip.freezes()
+    frozen = bench.registers()
+    bench.hot_c = 1000.0
+    later = bench.registers(after_s=600.0)
+    assert later == frozen  # settings, fault bits and the value, to the last bit
+    bench.chip.repair()
+    assert bench.reads_c() == pytest.approx(1000.0, abs=1.0)
+
+
+def test_a_bad_joint_reads_wrong_at_once_and_ageing_wires_slowly() -> None:
+    bench = Bench("S")
+    assert bench.reads_c() == pytest.approx(800.0, abs=0.05)
+    bench.chip.reads_wrong(-200.0)
+    assert bench.reads_c() == pytest.approx(600.0, abs=0.05)
+    bench.chip.reads_wrong(-120.0, over_s=3600.0)
+    assert bench.reads_c(after_s=1800.0) == pytest.approx(740.0, abs=0.05)
+    assert bench.reads_c(after_s=3600.0) == pytest.approx(680.0, abs=0.05)
+    assert bench.registers()[15] == 0

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from itertools import pairwise
 
 import pytest
 from gpiozero import Device
@@ -287,3 +288,78 @@ def test_a_paced_clock_sleeps_real_time_divided_by_the_speed(rig: SimulatedRig, 
     slept.clear()
     clock.wait_until(40.0)
     assert sum(slept) == pytest.approx(1.0, abs=0.02)
+
+
+def chamber_c(rig: SimulatedRig) -> float:
+    """What the chamber reads a second later."""
+    probe = rig.read(rig.clock.now_s() + 1.0).probes["chamber"]
+    assert isinstance(probe, Temperature)
+    return probe.value_c
+
+
+def test_a_frozen_chamber_probe_is_still_believed_by_the_driver(rig: SimulatedRig, still: Plant) -> None:
+    rig.inject("probe-freezes")
+    before_c = chamber_c(rig)
+    still.chamber_sheath_c = 950.0
+    assert chamber_c(rig) == before_c  # only time can tell
+
+
+@pytest.mark.parametrize(("name", "gap_k"), [("probe-jumps-up", 200.0), ("probe-jumps-down", -200.0)])
+def test_a_jump_blinds_for_the_open_circuit_test_and_is_then_believed(
+    rig: SimulatedRig, name: str, gap_k: float
+) -> None:
+    before_c = chamber_c(rig)
+    rig.inject(name)
+    assert isinstance(rig.read(rig.clock.now_s() + 0.2).probes["chamber"], Blind)
+    rig.read(rig.clock.now_s() + 2.0)
+    assert chamber_c(rig) == pytest.approx(before_c + gap_k, abs=1.5)
+
+
+def test_a_drifting_chamber_probe_falls_behind_without_a_step(rig: SimulatedRig) -> None:
+    rig.inject("probe-drifts")
+    seen = [chamber_c(rig) for _ in range(1800)]
+    assert len(seen) == 1800
+    assert max(abs(b - a) for a, b in pairwise(seen)) < 2.0
+    assert seen[-1] == pytest.approx(800.0 - 60.0, abs=1.5)  # 120 K an hour, after half an hour
+
+
+def test_a_limit_probe_that_slips_out_reads_low_while_the_chamber_reads_on(rig: SimulatedRig) -> None:
+    rig.inject("limit-probe-off")
+    for _ in range(70):
+        image = rig.read(rig.clock.now_s() + 1.0)
+    chamber, limit = image.probes["chamber"], image.probes["limit"]
+    assert isinstance(chamber, Temperature)
+    assert isinstance(limit, Temperature)
+    assert (chamber.value_c, limit.value_c) == (pytest.approx(800.0, abs=1.0), pytest.approx(660.0, abs=1.0))
+
+
+def test_a_stuck_eye_and_a_stuck_airflow_switch_see_what_isnt_there(rig: SimulatedRig, still: Plant) -> None:
+    still.flame, still.draught_pa = False, 0.0
+    image = rig.read(2.0)
+    assert (image.flame_seen, image.airflow_proven) == (False, False)
+    rig.inject("flame-eye-stuck")
+    rig.inject("airflow-switch-stuck")
+    looks = [rig.read(2.0 + tenth / 10) for tenth in range(1, 101)]
+    assert all(image.flame_seen is True and image.airflow_proven is True for image in looks)
+
+
+def test_a_jammed_button_stays_pressed_when_it_is_let_go(rig: SimulatedRig) -> None:
+    for name in ("reset", "confirm"):
+        rig.inject(f"{name}-button-jams")
+        rig.hands.press(name, True)
+        rig.hands.press(name, False)
+    image = rig.read(2.0)
+    assert (image.reset_pressed, image.confirm_pressed, image.stop_pressed) == (True, True, False)
+
+
+def test_a_damper_that_sticks_or_falls_shut_no_longer_follows_its_servo(make_rig: MakeRig, still: Plant) -> None:
+    rig = make_rig(damper={"pin": 19, "hz": 200.0})
+    rig.read(1.0)
+    rig.write(Outputs(damper_frac=0.75))
+    rig.inject("damper-sticks")
+    assert rig.write(Outputs(damper_frac=0.2)).damper_frac == pytest.approx(0.2, abs=0.06)  # the pulse is sent...
+    assert still.damper_frac == pytest.approx(0.75, abs=0.06)  # ...and nothing moves
+    rig.inject("damper-falls-shut")
+    rig.write(Outputs(damper_frac=0.9))
+    assert still.damper_frac == 0.0
+    assert "damper-sticks" not in make_rig().fault_names()

@@ -144,3 +144,14 @@ def test_ash_chokes_the_grate_until_it_is_raked() -> None:
     run(kiln, 1, feed_frac=0.3, fan_frac=0.6)
     assert kiln.air_kg_per_s > 1.08 * choked_air
     assert kiln.draught_pa < choked_pa
+
+
+def test_a_weak_fan_gives_a_trickle_of_air_and_the_fire_smokes() -> None:
+    """15 % of the head is left: what comes through is about the root of that."""
+    kiln = hot()
+    run(kiln, 5, feed_frac=0.4, fan_frac=0.6)
+    before_pa, before_smoke = kiln.draught_pa, kiln.smoke_frac
+    kiln.weaken_fan()
+    run(kiln, 3, feed_frac=0.4, fan_frac=0.6)
+    assert 0.1 * before_pa < kiln.draught_pa < 0.4 * before_pa  # the stack still pulls its few pascals
+    assert kiln.smoke_frac > before_smoke + 0.3

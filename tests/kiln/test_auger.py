@@ -111,3 +111,33 @@ def test_a_jammed_shaft_stands_still_under_power() -> None:
     kiln.free_auger()
     kiln.step(1.0)
     assert kiln.shaft_turning
+
+
+def test_an_empty_hopper_starves_the_fire_though_the_shaft_turns() -> None:
+    """What is in the chute still lands; a bag poured in feeds again."""
+    kiln = Kiln(Build(), 1)
+    kiln.auger_powered = True
+    kiln.step(60.0)
+    kiln.empty_hopper()
+    kiln.step(3.0)
+    fed_kg = kiln.fed_kg
+    kiln.step(60.0)
+    assert kiln.shaft_turning
+    assert kiln.fed_kg == fed_kg
+    kiln.fill_hopper(18.0)
+    kiln.step(60.0)
+    assert kiln.fed_kg > fed_kg + 0.1
+
+
+def test_a_bridge_that_falls_lands_at_once_and_takes_no_more_than_the_hopper_holds() -> None:
+    """1.5 kg on the grate between two looks."""
+    kiln = Kiln(Build(), 1)
+    kiln.flood_grate()
+    kiln.step(1.0)
+    assert kiln.fed_kg == pytest.approx(1.5)
+    assert kiln.hopper_kg == pytest.approx(Build().hopper_kg - 1.5)
+    nearly_empty = Kiln(Build(hopper_kg=0.4), 1)
+    nearly_empty.flood_grate()
+    nearly_empty.step(1.0)
+    assert nearly_empty.fed_kg == pytest.approx(0.4)
+    assert abs(nearly_empty.balance().error_frac()) < 1e-6

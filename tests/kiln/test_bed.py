@@ -145,3 +145,32 @@ def test_ash_gathers_at_the_rate_the_pellets_bring_it() -> None:
     run(kiln, 120, 0.38)
     share = (kiln.bed.ash_kg - ash_kg) / (kiln.fed_kg - fed_kg)
     assert share == pytest.approx(0.006 * 0.92 * build.ash_stays_frac, rel=0.02)
+
+
+def test_a_flooded_grate_smokes_and_then_burns_on(burning: Kiln) -> None:
+    """1.5 kg at once on a fire that gets 3.6 kg an hour: smoke within seconds, alight again when it has dried."""
+    run(burning, 5, 0.40)
+    assert burning.smoke_frac < 0.15
+    burning.flood_grate()
+    burning.step(20.0)
+    assert burning.smoke_frac > 0.4
+    run(burning, 30, 0.30)
+    assert burning.flame
+    assert burning.smoke_frac < 0.2
+    assert abs(burning.balance().error_frac()) < 1e-6
+
+
+def test_a_gas_burner_in_the_fire_mouth_outruns_any_feed(burning: Kiln) -> None:
+    """No pellets, and more than 20 K a minute; every joule of it is in the ledger."""
+    before_c = burning.chamber_sheath_c
+    burning.light_burner()
+    run(burning, 5, 0.0, fan_frac=0.3)
+    assert burning.chamber_sheath_c > before_c + 5 * 20.0
+    assert abs(burning.balance().error_frac()) < 1e-6
+
+
+def test_a_fire_in_the_feed_tube_heats_it_by_a_kelvin_a_second(burning: Kiln) -> None:
+    before_c = burning.feed_tube_c
+    burning.start_burn_back()
+    burning.step(60.0)
+    assert burning.feed_tube_c == pytest.approx(before_c + 60.0, abs=1.0)

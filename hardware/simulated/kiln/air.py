@@ -16,6 +16,7 @@ GRAVITY = 9.80665
 AIR_KG_K_PER_M3 = 353.05  # ρ·T of air at 101 325 Pa: 101325 · 0.0289647 / 8.314463
 KELVIN = 273.15
 BLOCKED_FRAC = 0.02  # what a blocked flue still lets through
+WEAK_FAN_FRAC = 0.15  # of its head is left to a fan whose wheel slips on its shaft
 STOPPED_FAN = 4.0  # a standing wheel resists this many times more than a turning one (memory)
 DOOR_EXCHANGE_KG_PER_S = 0.03  # room air that rolls in through the open door of a hot chamber, for 0.05 m² (memory)
 
@@ -51,6 +52,7 @@ class Air:
         "door_open",
         "draught_pa",
         "fan_broken",
+        "fan_head_frac",
         "fan_speed",
         "flue_blocked",
         "wind_pa",
@@ -67,6 +69,7 @@ class Air:
         self._gust_pa = 0.0
         self.fan_speed = 0.0
         self.fan_broken = False
+        self.fan_head_frac = 1.0
         self.flue_blocked = False
         self.door_open = False
         self.wind_pa = 0.0
@@ -110,7 +113,7 @@ class Air:
         pull = GRAVITY * build.stack_m * (self._rho_room - AIR_KG_K_PER_M3 / (stack_c + KELVIN))
         pull += self.wind_pa + self._gust_pa
         speed = self.fan_speed
-        push = build.fan_head_pa * speed * speed
+        push = build.fan_head_pa * self.fan_head_frac * speed * speed
         fan_k = self._fan_k if speed > 0.0 else STOPPED_FAN * self._fan_k
         leak = build.damper_leak_frac
         open_frac = BLOCKED_FRAC if self.flue_blocked else leak + (1.0 - leak) * min(1.0, max(0.0, damper_frac))

@@ -60,6 +60,12 @@ class Auger:
         self.hopper_kg += kg
         self.bridged = False
 
+    def flood(self, kg: float) -> None:
+        """A bridge falls: as much of `kg` as the hopper holds lands at once."""
+        kg = min(kg, self.hopper_kg)
+        self.hopper_kg -= kg
+        self.landed_kg += kg
+
     def take_landed(self) -> float:
         """The pellets that reached the bed since the last look, kg."""
         landed, self.landed_kg = self.landed_kg, 0.0

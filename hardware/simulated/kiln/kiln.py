@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from .air import Air
+from .air import WEAK_FAN_FRAC, Air
 from .auger import Auger
 from .bed import CHARCOAL_FLAME_W, DEAD_C, GRATE_HOLDS_KG, VISIBLE_FLAME_W, Bed
 from .build import Build
@@ -18,6 +18,8 @@ from .sheath import Sheath
 FIRE_STEP_S = 0.5  # auger and fan move every step, fire and heat at this pace
 SLOW_STEP_S = 60.0
 CHAR_CO2 = 1.0 + 31.998 / 12.011
+FLOOD_KG = 1.5  # pellets that come down when a bridge in the hopper falls
+BURNER_W = 40e3  # a hand-held gas burner for roofing work (memory); it brings its own air
 FAINT_W = 150.0  # a bed that gives off less than this shows no smoke worth the name
 PROBE_SEES = (0.4, 0.35, 0.25)  # gas, wall, ware: what a sheath in the chamber settles at (memory)
 
@@ -47,6 +49,7 @@ class Kiln:
         "auger_powered",
         "bed",
         "burn_w",
+        "burner_w",
         "chamber",
         "chamber_sheath_c",
         "damper_frac",
@@ -92,6 +95,7 @@ class Kiln:
         self.air_kg_per_s = 0.0
         self.air_ratio: float | None = None
         self.burn_w = 0.0
+        self.burner_w = 0.0
         self.smoke_frac = 0.0
         self.flame = False
         self.shaft_turning = False
@@ -156,6 +160,26 @@ class Kiln:
     def drown_fire(self) -> None:
         """Water on the fire: it is out, and pellets pile up wet, until charcoal is laid and lit again."""
         self.ledger.quenched_j += self.bed.drown()
+
+    def weaken_fan(self) -> None:
+        """The fan's wheel slips on its shaft: most of its head is gone."""
+        self.air.fan_head_frac = WEAK_FAN_FRAC
+
+    def empty_hopper(self) -> None:
+        """Nobody has filled the hopper: the screw turns in vain."""
+        self.hopper_kg = self.auger.hopper_kg = 0.0
+
+    def flood_grate(self) -> None:
+        """A bridge in the hopper falls, through the flights and on to the grate, all at once."""
+        self.auger.flood(FLOOD_KG)
+
+    def light_burner(self) -> None:
+        """Somebody lights a gas burner in the fire mouth: heat that no feed controls."""
+        self.burner_w = BURNER_W
+
+    def start_burn_back(self) -> None:
+        """The fire creeps back into the feed tube."""
+        self._feed_tube.burning = True
 
     # truths for tests and benches
 
@@ -248,10 +272,12 @@ class Kiln:
         smoke_kg = bed.unburnt_volatile_kg
         nitrogen_kg = air_kg * (1.0 - OXYGEN_IN_AIR_FRAC)
         a, b = mixture(nitrogen_kg, oxygen_kg, co2_kg, steam_kg, smoke_kg)
-        chamber.step(dt_s, a, b, bed.gas_heat_j, bed.radiated_j, air.door_kg_per_s * dt_s, air.door_open)
+        burner_j = self.burner_w * dt_s
+        chamber.step(dt_s, a, b, bed.gas_heat_j + burner_j, bed.radiated_j, air.door_kg_per_s * dt_s, air.door_open)
         if air_kg > 0.0:
             self._fuel_gas_frac = (nitrogen_kg + oxygen_kg + co2_kg + steam_kg + smoke_kg) / air_kg - 1.0
         ledger = self.ledger
+        ledger.burner_j += burner_j
         ledger.smoke_j += bed.smoke_j
         ledger.flue_j += chamber.flue_j
         ledger.outside_j += chamber.outside_j

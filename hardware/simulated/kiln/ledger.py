@@ -9,15 +9,16 @@ from dataclasses import dataclass
 class Ledger:
     """Running sums in J since the kiln was built, all above room temperature.
 
-    `fuel_j` and `lit_j` came in; `smoke_j`, `flue_j`, `outside_j`, `door_j`, `quenched_j` and
-    `cleared_j` left; the rest is on the
-    grate or in grate, ware and wall now.
+    `fuel_j`, `lit_j` and `burner_j` came in; `smoke_j`, `flue_j`, `outside_j`, `door_j`, `quenched_j` and `cleared_j`
+    left; the rest is on the grate or in grate, ware and wall now.
     """
 
     fuel_j: float = 0.0
     """Pellets that landed on the bed, at their net calorific value."""
     lit_j: float = 0.0
     """Charcoal laid by hand, with the heat of its glow."""
+    burner_j: float = 0.0
+    """A gas burner that has no business there."""
     smoke_j: float = 0.0
     flue_j: float = 0.0
     outside_j: float = 0.0
@@ -35,7 +36,7 @@ class Ledger:
 
     def came_j(self) -> float:
         """Everything that came in, J."""
-        return self.fuel_j + self.lit_j
+        return self.fuel_j + self.lit_j + self.burner_j
 
     def left_j(self) -> float:
         """Everything that left, J."""
