@@ -15,8 +15,12 @@ from math import exp
 from hardware.port import NOT_FITTED, Readings, Temperature
 
 FALL_FILTER_S = 25.0  # longer than the noise, shorter than the time a dead fire may be fed
-DEAD_FALL_PER_S = 1 / 60_000
-"""Of (chamber - room): a fall quicker than this is no sign of fire. Found on the simulated kilns."""
+DEAD_FALL_PER_S = 1 / 25_000
+"""Of (chamber - room): a fall quicker than this is no sign of fire, 2.4 K a minute at 1000 °C.
+
+Simulated kilns whose fire is out fall by 10 K a minute and more at that heat, after a first plunge; burning ones that are
+short of power or air by 2 K.
+"""
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
 ROOM_C = 20.0
 ALL_BUT_COLD_C = 80.0

@@ -54,13 +54,13 @@ def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: 
 def left_in_record(found: Found, readings: Readings, settings: Settings, plan: Plan) -> LeftOff | None:
     """Where the record says the firing was left, if it was feeding along this very plan.
 
-    How much was fed without a sign of fire is not in the record; half of what may be is taken for it.
+    How much was fed without a sign of fire is not in the record; three quarters of what may be are taken for it.
     """
     if found.state not in FEEDING or found.stage is None or found.plan_text != plan.text:
         return None
     at_s = readings.now_s - max(0.0, readings.utc_s - found.utc_s)
     target_c = found.aim_c if found.state is State.SOAKING else None
-    unproven_s = settings.limits.unproven_fuel_kg / 2 * 3600 / settings.kiln.auger_kg_per_h
+    unproven_s = 0.75 * settings.limits.unproven_fuel_kg * 3600 / settings.kiln.auger_kg_per_h
     return LeftOff(found.state, found.stage, at_s, found.chamber_c, found.stage_gone_s, 0.0, target_c, unproven_s)
 
 

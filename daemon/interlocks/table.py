@@ -187,7 +187,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Airflow lost: {}.", AIR_NEXT,
         "switch open, or below {draught_least_pa} Pa",
         "Burner controls stop the fuel when airflow is lost (EN 298, NFPA 86 and kin, memory). The feed opens in the "
-        "same scan; the delay lets a gust pass, and 20 s while proving let the fan start.",
+        "same scan, and nothing is fed while the delay lets a gust pass; 20 s while proving let the fan start.",
     ),
     Interlock(
         Cause.AIRFLOW_LOST, T, FIRE, gauge_flat, after(10.0), True, MORE_AIR, True,

@@ -74,18 +74,18 @@ BREAKS = [
         lambda seen: replace(seen, feed_tube=Temperature(85.0, 0.0, "fake")), Cause.BURN_BACK, 0.5, "limit 85 °C",
     ),
     Break("carbon monoxide", lambda seen: replace(seen, co_alarm=True), Cause.CO_ALARM, 0.5, "carbon monoxide"),
-    Break("switch open", lambda seen: replace(seen, airflow_proven=False), Cause.AIRFLOW_LOST, 2.0, "switch is open"),
-    Break("no draught", gauge_only(1.0), Cause.AIRFLOW_LOST, 2.0, "draught 1 Pa, needs 2 Pa"),
+    Break("switch open", lambda seen: replace(seen, airflow_proven=False), Cause.AIRFLOW_LOST, 10.0, "switch is open"),
+    Break("no draught", gauge_only(1.0), Cause.AIRFLOW_LOST, 10.0, "draught 1 Pa, needs 2 Pa"),
     Break(
         "switch stuck closed",
         lambda seen: replace(seen, airflow_proven=True, draught=Draught(0.5, 0.0, "fake")),
         Cause.AIRFLOW_LOST, 10.0, "the switch is closed",
     ),
-    Break("gauge blind", gauge_only(Blindness.STALE), Cause.AIRFLOW_LOST, 2.0, "can't be believed"),
+    Break("gauge blind", gauge_only(Blindness.STALE), Cause.AIRFLOW_LOST, 10.0, "can't be believed"),
     Break(
         "no air instrument at all",
         lambda seen: replace(seen, airflow_proven=NOT_FITTED, draught=NOT_FITTED),
-        Cause.AIRFLOW_LOST, 2.0, "no airflow switch",
+        Cause.AIRFLOW_LOST, 10.0, "no airflow switch",
     ),
 ]  # fmt: skip
 
@@ -179,20 +179,20 @@ def dying(kiln: Kiln, fall_k_per_s: float, eye: bool | NotFitted) -> None:
 
 @pytest.mark.parametrize("eye", [True, NOT_FITTED])
 def test_pellets_fed_onto_a_dead_grate_trip_by_their_weight(eye: bool | NotFitted) -> None:
-    """0.2 kg at 9 kg/h are 80 s of auger time."""
+    """0.24 kg at 9 kg/h are 96 s of auger time."""
     kiln = feeding_kiln(plan=short_plan(SHORT_PLAN.replace("to = 100", "to = 1200")))
     kiln.rig.gauge(30.0)
     kiln.rig.probe("chamber", 900.0)
     kiln.memory = kiln.memory._replace(traces={})  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
-    dying(kiln, 0.03, eye)
+    dying(kiln, 0.05, eye)
     warned: set[Cause] = set()
     while kiln.state is not State.LOCKED_OUT:
         warned |= {f.cause for f in kiln.scan().memory.findings if f.level is Level.WARNING}
         assert kiln.memory.fed_kg - before_kg < 0.35
     assert Cause.FEED_IDLE in warned  # early enough to look into the hopper
     assert kiln.first_out is (Cause.FEED_IDLE if eye is True else Cause.FLAME_OUT)
-    assert 0.2 <= kiln.memory.fed_kg - before_kg < 0.35
+    assert 0.24 <= kiln.memory.fed_kg - before_kg < 0.35
     assert kiln.memory.lockout is not None
     assert "without a sign" in kiln.memory.lockout.first_out.notice.happened
 
@@ -211,7 +211,7 @@ def test_pellets_fed_onto_a_grate_that_never_burnt_trip_too_when_no_eye_is_fitte
         kiln.scan(Word.HERE).run(600)
         if kiln.state is State.LOCKED_OUT:
             break
-    assert 0.15 < kiln.memory.fed_kg < 0.3
+    assert 0.2 < kiln.memory.fed_kg < 0.3
     assert kiln.first_out is Cause.FLAME_OUT
 
 
@@ -282,7 +282,7 @@ def test_every_row_of_the_table_has_words_for_the_person() -> None:
 def test_the_fan_stays_as_it_was_when_airflow_was_lost() -> None:
     kiln = feeding_kiln()
     kiln.rig.override = lambda seen: replace(seen, airflow_proven=False)
-    kiln.until(State.LOCKED_OUT, within_s=10)
+    kiln.until(State.LOCKED_OUT, within_s=12)
     at_the_trip = kiln.memory.done.fan_frac
     assert isinstance(at_the_trip, float)
     assert at_the_trip > kiln.memory.settings.air.fan_lowest_frac
