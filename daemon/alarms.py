@@ -41,12 +41,26 @@ class Alarm(NamedTuple):
         return Standing.LATCHED if self.latched else Standing.RETURNED
 
     @property
-    def key(self) -> tuple[Cause, Level]:
+    def key(self) -> Key:
         """What makes it the same alarm when it comes again."""
-        return self.finding.cause, self.finding.level
+        return key_of(self.finding)
 
 
 Alarms = tuple[Alarm, ...]
+Key = tuple[Cause, Level, str]
+
+
+def key_of(finding: Finding) -> Key:
+    """Cause, weight, and what it is about where one cause has several instruments."""
+    return finding.cause, finding.level, finding.about
+
+
+def by_key(findings: tuple[Finding, ...]) -> dict[Key, Finding]:
+    """The first finding of each key, in their order."""
+    kept: dict[Key, Finding] = {}
+    for finding in findings:
+        kept.setdefault(key_of(finding), finding)
+    return kept
 
 
 def next_alarms(last: Alarms, found: tuple[Finding, ...], locked_by: tuple[Finding, ...], seen: bool) -> Alarms:
@@ -56,21 +70,20 @@ def next_alarms(last: Alarms, found: tuple[Finding, ...], locked_by: tuple[Findi
     """
     if not last and not found and not locked_by:
         return last
-    standing = {(f.cause, f.level): f for f in reversed(found)}
-    latched = {(f.cause, f.level): f for f in reversed(locked_by)}
+    standing, latched = by_key(found), by_key(locked_by)
     first = locked_by[0] if locked_by else None
     alarms = []
     for alarm in last:
         finding, locked = standing.pop(alarm.key, None), latched.pop(alarm.key, None) is not None
         acknowledged = alarm.acknowledged or seen
-        if finding is not None and not alarm.active and not alarm.latched:  # it comes again: a new alarm
-            alarms.append(Alarm(finding, latched=locked))
+        if finding is not None and not alarm.active:  # it comes again: a new alarm
+            alarms.append(Alarm(alarm.finding if alarm.latched else finding, latched=locked))
         elif finding is not None or locked or not acknowledged:
             alarms.append(Alarm(alarm.finding, finding is not None, acknowledged, locked))
     alarms += [Alarm(f, latched=latched.pop(key, None) is not None) for key, f in standing.items()]
     alarms += [Alarm(f, active=False, latched=True) for f in latched.values()]
     marked = tuple(
-        alarm._replace(first_out=True) if first is not None and alarm.key == (first.cause, first.level) else alarm
+        alarm._replace(first_out=True) if first is not None and alarm.key == key_of(first) else alarm
         for alarm in alarms
     )
     return last if marked == last else marked

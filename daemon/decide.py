@@ -104,27 +104,29 @@ def horn_calls(attendance: Attendance, now_s: float, memory: Memory) -> bool:
     if attendance.call in (Call.HORN, Call.OVERDUE):
         return True
     lockout = memory.lockout
-    if lockout is None or all(alarm.acknowledged for alarm in memory.alarms if alarm.latched):
+    calling = [alarm.finding.since_s for alarm in memory.alarms if alarm.latched and not alarm.acknowledged]
+    if lockout is None or not calling:
         return False
     match lockout.safe.horn:
         case SafeHorn.UNTIL_SEEN:
             return True
-        case SafeHorn.TWO_MINUTES:
-            return now_s - lockout.at_s < HORN_AFTER_LOCKOUT_S
+        case SafeHorn.TWO_MINUTES:  # of the latest: one that comes later into a lock-out calls as well
+            return now_s - max(lockout.at_s, *calling) < HORN_AFTER_LOCKOUT_S
 
 
 def reset_held(readings: Readings, memory: Memory) -> tuple[bool, float | None]:
-    """Whether the reset button was held long enough in a lock-out whose causes are gone, and since when it is held."""
-    if memory.lockout is None or readings.reset_pressed is not True:
+    """Whether the reset button was held long enough in a lock-out and let go, and since when it is held.
+
+    It must be seen up before, and it counts when it comes up again: a button that jams resets nothing.
+    """
+    last, since_s, limits = memory.readings, memory.reset_since_s, memory.settings.limits
+    if memory.lockout is None or last is None:
         return False, None
-    if memory.reset_since_s is None:  # it must be let go and pressed again: a jammed button resets nothing
-        up = memory.readings is not None and memory.readings.reset_pressed is False
-        return False, readings.now_s if up else None
-    needed_s = memory.settings.limits.reset_held_s
-    before_s = memory.readings.now_s if memory.readings is not None else readings.now_s
-    # only the moment counts: a button held on while the cause still stands resets nothing when the cause goes
-    at_last = before_s - memory.reset_since_s < needed_s <= readings.now_s - memory.reset_since_s
-    return at_last, memory.reset_since_s
+    if readings.reset_pressed is True:
+        begins = since_s is None and last.reset_pressed is False
+        return False, readings.now_s if begins else since_s
+    held_s = last.now_s - since_s if since_s is not None else 0.0
+    return limits.reset_held_s - SCAN_S / 2 <= held_s <= limits.reset_jammed_s, None
 
 
 def reset_course(readings: Readings, memory: Memory) -> Course:
@@ -147,7 +149,8 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
         case State.FIRE_PROVING:
             task = AirTask.LOWEST
         case State.LOCKED_OUT:
-            task = AirTask.KEEP  # `permit` narrows it by the cause
+            cools = not course.lit and tube_warm(readings, memory)
+            task = AirTask.COOL_TUBE if cools else AirTask.KEEP  # `permit` narrows it by the cause
         case State.COOLING:
             task = AirTask.COOL_TUBE if tube_warm(readings, memory) else AirTask.SHUT
         case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:

@@ -2,8 +2,8 @@
 
 Two signs have to agree. A flame eye, where fitted, sees flame (it sees glowing walls too, so it can't be the only
 one). And the chamber doesn't fall as fast as a kiln whose fire is out: that fall is about in proportion to how hot the
-kiln is, so the limit is too; without an eye, a kiln that is all but cold has to get warmer. Without such a sign the
-pellets fed are counted, and the count is what trips: a slow feed gets more time than a fast one, and a dead grate
+kiln is, so the limit is too; a kiln that is all but cold has to get warmer, whatever an eye sees. Without such a sign
+the pellets fed are counted, and the count is what trips: a slow feed gets more time than a fast one, and a dead grate
 never gets more than the count allows.
 """
 
@@ -18,13 +18,13 @@ FALL_FILTER_S = 25.0  # longer than the noise, shorter than the time a dead fire
 DEAD_FALL_PER_S = 1 / 25_000
 """Of (chamber - room): a fall quicker than this is no sign of fire, 2.4 K a minute at 1000 °C.
 
-Simulated kilns whose fire is out fall by 10 K a minute and more at that heat, after a first plunge; burning ones that are
-short of power or air by 2 K.
+Simulated kilns whose fire is out fall by 10 K a minute and more at that heat, after a first plunge; burning ones that
+are short of power or air by 2 K.
 """
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
 ROOM_C = 20.0
 ALL_BUT_COLD_C = 80.0
-WARMING_K_PER_S = 0.3 / 60
+WARMED_K = 1.0  # far more than the smoothed noise
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,8 @@ class Fire:
     sign_fed_s: float = 0.0
     seen_s: float | None = None
     """When the eye last saw flame; None until it has."""
+    low_c: float | None = None
+    """The coolest the smoothed chamber was since the last sign of fire."""
 
 
 def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
@@ -44,25 +46,18 @@ def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
     now_s, chamber = readings.now_s, readings.probes["chamber"]
     seen_s = now_s if readings.flame_seen is True else last.seen_s
     if not isinstance(chamber, Temperature):
-        return Fire(now_s, last.smooth_c, last.slope_k_per_s, last.sign_fed_s, seen_s)
+        return Fire(now_s, last.smooth_c, last.slope_k_per_s, last.sign_fed_s, seen_s, last.low_c)
     dt_s = now_s - last.at_s
     if last.smooth_c is None or dt_s <= 0:
-        return Fire(now_s, chamber.value_c, 0.0, last.sign_fed_s, seen_s)
+        return Fire(now_s, chamber.value_c, 0.0, last.sign_fed_s, seen_s, chamber.value_c)
     weight = 1 - exp(-dt_s / FALL_FILTER_S)
     smooth_c = last.smooth_c + weight * (chamber.value_c - last.smooth_c)
     slope = last.slope_k_per_s + weight * ((smooth_c - last.smooth_c) / dt_s - last.slope_k_per_s)
-    sign = slope > least_slope_k_per_s(smooth_c, readings) and not dark(readings, seen_s, now_s)
-    return Fire(now_s, smooth_c, slope, fed_s if sign else last.sign_fed_s, seen_s)
-
-
-def least_slope_k_per_s(chamber_c: float, readings: Readings) -> float:
-    """How the chamber must at least move to be a sign of fire, K/s: negative where it may fall a little.
-
-    A kiln that is all but cold has to get warmer, unless an eye sees the flame: nothing else can glow there.
-    """
-    if chamber_c < ALL_BUT_COLD_C and readings.flame_seen is NOT_FITTED:
-        return WARMING_K_PER_S
-    return -dead_fall_k_per_s(chamber_c)
+    low_c = smooth_c if last.low_c is None else min(last.low_c, smooth_c)
+    burns = smooth_c - low_c >= WARMED_K if smooth_c < ALL_BUT_COLD_C else slope > -dead_fall_k_per_s(smooth_c)
+    if burns and not dark(readings, seen_s, now_s):
+        return Fire(now_s, smooth_c, slope, fed_s, seen_s, smooth_c)
+    return Fire(now_s, smooth_c, slope, last.sign_fed_s, seen_s, low_c)
 
 
 def dead_fall_k_per_s(chamber_c: float) -> float:

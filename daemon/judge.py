@@ -39,22 +39,19 @@ class Verdict(NamedTuple):
     safe: Safe | None
     """What the other outputs do while the feed is locked out; None while it isn't."""
     since: Since
-    healthy: bool
-    """False once the auger was found running by itself: the keep-alive then stands still until the reset."""
 
 
 def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
     """The verdict on this scan. Looks at every interlock of the table, in its order."""
     state, lockout = memory.course.state, memory.lockout
     allowed = state in FEEDING and lockout is None
-    healthy = lockout is None or Cause.AUGER_RUNS not in lockout.causes
     found = {
         place: evidence
         for place, lock in WATCHING[state]
         if (evidence := lock.finds(readings, memory, asks)) is not None
     }
     if not found and memory.since is NOTHING_SINCE:  # the usual scan
-        return Verdict(allowed, (), None, (), lockout.safe if lockout is not None else None, NOTHING_SINCE, healthy)
+        return Verdict(allowed, (), None, (), lockout.safe if lockout is not None else None, NOTHING_SINCE)
     since = stands_since(found, readings.now_s, memory)
     findings: list[Finding] = []
     trips: list[Interlock] = []
@@ -71,11 +68,7 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
     for lock in trips:
         safe = lock.safe if safe is None else safe.joined(lock.safe)
     holding = tuple(INTERLOCKS[place].cause for place in found if INTERLOCKS[place].holds_feed)
-    return Verdict(
-        allowed and trip is None and not holding, tuple(findings), trip, holding,
-        safe, since,
-        healthy and all(lock.cause is not Cause.AUGER_RUNS for lock in trips),
-    )  # fmt: skip
+    return Verdict(allowed and trip is None and not holding, tuple(findings), trip, holding, safe, since)
 
 
 def stands_since(found: dict[int, Evidence], now_s: float, memory: Memory) -> Since:

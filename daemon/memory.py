@@ -11,7 +11,7 @@ from daemon.air import Air
 from daemon.alarms import Alarms, next_alarms
 from daemon.asks import Answer
 from daemon.attendance import Attendance
-from daemon.course import FIRE, Course, LeftOff, State
+from daemon.course import Course, LeftOff, State
 from daemon.feed import NO_FEED, Feed
 from daemon.fire import Fire
 from daemon.heat import Heat
@@ -86,22 +86,29 @@ class Memory(NamedTuple):
     traces: Mapping[str, Trace] = MappingProxyType({})
     trouble: str | None = None
     """What keeps the record from being written."""
+    paused_turning_s: float = 0.0
+    """For how long, in the pauses of the feed, the shaft turned, since it was last seen standing."""
 
     @property
     def fed_kg(self) -> float:
         """Pellets fed in this firing, kg, by the auger's weighed rate."""
         return self.fed_s * self.settings.kiln.auger_kg_per_h / 3600
 
+    @property
+    def unproven_kg(self) -> float:
+        """Pellets fed since the last sign that they burn, kg."""
+        return (self.fed_s - self.fire.sign_fed_s) * self.settings.kiln.auger_kg_per_h / 3600
+
     def after(self, row: Row, trouble: str | None = None) -> Memory:
         """The memory the next scan starts from. A trip locks out here, whatever the course wished."""
         wish, verdict = row.wish, row.verdict
-        course, lockout, fed_s = wish.course, self.locked(row), wish.fed_s
+        course, air, lockout, fed_s = wish.course, wish.air, self.locked(row), wish.fed_s
+        if lockout is not None and wish.reset:  # a cause still stands: nothing was reset
+            course, air = self.course, self.air
         if lockout is not None and self.lockout is None:
             course = locked_out(self, wish.course.lit, row)
-        elif lockout is not None and not resumes(verdict.findings):
-            course = replace(course, left=None) if course.left is not None else course
-        if lockout is not None and wish.reset:  # a cause still stands: nothing was reset
-            course = self.course
+        elif course.left is not None and not resumes(verdict.findings):
+            course = replace(course, left=None)
         alarms = self.alarms
         if alarms or verdict.findings or lockout is not None:
             locked_by = lockout.trips if lockout is not None else ()
@@ -110,12 +117,20 @@ class Memory(NamedTuple):
         turned = row.readings.shaft_turning is True
         turned_fed_s = fed_s if turned else min(self.turned_fed_s, fed_s)
         return Memory(
-            self.settings, self.plan, course, wish.feed, wish.pulse, wish.air, wish.attendance, wish.fire, wish.heat,
+            self.settings, self.plan, course, wish.feed, wish.pulse, air, wish.attendance, wish.fire, wish.heat,
             verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done,
             bool(verdict.holding), turned_fed_s,
-            row.now_s if row.driven.auger else self.driven_s, answers,
-            verdict.findings, alarms, wish.traces, trouble,
+            row.now_s if row.driven.auger else min(self.driven_s, row.now_s), answers,
+            verdict.findings, alarms, wish.traces, trouble, self.paused_turning(row),
         )  # fmt: skip
+
+    def paused_turning(self, row: Row) -> float:
+        """The pauses gone by with a shaft that turned."""
+        if row.readings.shaft_turning is not True:
+            return 0.0
+        if self.done.auger or self.readings is None:
+            return self.paused_turning_s
+        return self.paused_turning_s + max(row.now_s - self.readings.now_s, 0.0)
 
     def locked(self, row: Row) -> Lockout | None:
         """The lock-out after this scan: begun by a trip, gone by the reset once no cause stands, else as it was."""
@@ -139,23 +154,27 @@ def locked_out(memory: Memory, lit_now: bool, row: Row) -> Course:
     if not resumes(row.verdict.findings):
         left = None
     elif left is None:
-        left = left_off(course, row.readings, memory.fed_s - memory.fire.sign_fed_s)
+        left = left_off(row.now_s, memory)
     return Course(State.LOCKED_OUT, row.now_s, begun_s=course.begun_s, lit=course.lit or lit_now, left=left)
 
 
-def interrupted(settings: Settings, plan: Plan, now_s: float, was: State, happened: str,
-                left: LeftOff | None = None) -> Memory:  # fmt: skip
-    """The memory to start from when the record ends in the middle of a firing: locked out, feed off, and saying so."""
+def interrupted(
+    settings: Settings, plan: Plan, now_s: float, was: State, happened: str, burns: bool, left: LeftOff | None = None
+) -> Memory:
+    """The memory to start from when the record ends in the middle of a firing: locked out, feed off, and saying so.
+
+    `burns`: a fire was there, and gets the fan at its lowest.
+    """
+    go_on = " While the bed still burns and the kiln is hot enough the firing can be resumed." if left else ""
     notice = Notice(
         happened,
-        "The feed stays off and is locked out; fan at its lowest where a fire was.",
-        "Look at the kiln through the spy-hole with eye protection, then hold reset there: what burns then burns down. "
-        "While the bed still burns and the kiln is hot enough the firing can be resumed.",
+        f"The feed stays off and is locked out; fan {'at its lowest' if burns else 'off'}.",
+        "Look at the kiln through the spy-hole with eye protection, then hold reset there: what burns then burns down."
+        + go_on,
     )
     finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, notice)
-    burnt = was in FIRE | {State.BURN_DOWN, State.LOCKED_OUT}
     course = Course(State.LOCKED_OUT, now_s, begun_s=now_s, lit=True, left=left)
-    air = Air(fan_frac=settings.air.fan_lowest_frac if burnt else 0.0, damper_frac=settings.air.damper_set_frac)
+    air = Air(fan_frac=settings.air.fan_lowest_frac if burns else 0.0, damper_frac=settings.air.damper_set_frac)
     lockout = Lockout(finding, now_s, was, LESS_AIR)
     return Memory(
         settings, plan, course, air=air, attendance=Attendance(now_s), lockout=lockout,

@@ -66,3 +66,5 @@ class Finding:
     value: float | None = None
     limit: float | None = None
     unit: str = ""
+    about: str = ""
+    """Which instrument, where a cause has several that are told apart."""

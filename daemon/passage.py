@@ -144,4 +144,4 @@ def burnt_down(course: Course, readings: Readings, words: frozenset[Word], dt_s:
     if over:
         return entered(course, S.COOLING, readings.now_s)
     flows = airflow(readings, limits.draught_least_pa)
-    return replace(course, counted_s=course.counted_s + dt_s) if flows else course
+    return replace(course, counted_s=course.counted_s + dt_s if flows else 0.0)

@@ -10,10 +10,10 @@ from hardware.port import Outputs
 
 
 def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
-    """The outputs: never beyond what the verdict allows. The keep-alive changes its level in every healthy scan.
+    """The outputs: never beyond what the verdict allows.
 
-    An auger that runs though nothing drives it has one thing left that can stop it: the external watchdog relay, which
-    opens when the keep-alive stays still.
+    The keep-alive changes its level in every scan in which feed is allowed, and in no other: the external watchdog
+    relay then opens the auger's line a second time, also where its own relay has welded shut and nobody can see it.
     """
     safe, fresh = verdict.safe, verdict.trip is not None and memory.lockout is None
     return Outputs(
@@ -22,7 +22,7 @@ def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
         damper_frac=1.0 if safe is not None and safe.damper is SafeDamper.OPEN else wish.damper_frac,
         horn=wish.horn or fresh,
         lamp=wish.lamp or fresh,
-        keep_alive=verdict.healthy and memory.done.keep_alive is not True,
+        keep_alive=verdict.feed_allowed and memory.done.keep_alive is not True,
     )
 
 
@@ -32,5 +32,6 @@ def fan_allowed(wish: Wish, safe: Safe, memory: Memory) -> float:
         case SafeFan.AS_IT_WAS:
             return wish.fan_frac
         case SafeFan.LOWEST:
-            burns = wish.course.lit or memory.course.lit
-            return min(wish.fan_frac, memory.settings.air.fan_lowest_frac) if burns else 0.0
+            return min(wish.fan_frac, memory.settings.air.fan_lowest_frac)
+        case SafeFan.OFF:
+            return 0.0

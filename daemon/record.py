@@ -32,24 +32,29 @@ CREATE TABLE IF NOT EXISTS readings (
     firing INTEGER, now_s REAL, utc_s REAL, state TEXT, stage INTEGER, aim_c REAL, chamber_c REAL, flue_c REAL,
     limit_c REAL, feed_tube_c REAL, draught_pa REAL, airflow INTEGER, flame INTEGER, shaft INTEGER, feed_frac REAL,
     base_frac REAL, p_frac REAL, i_frac REAL, d_frac REAL, limited_by TEXT, auger_s REAL, fan_frac REAL,
-    damper_frac REAL, pellets_kg REAL, blind TEXT, PRIMARY KEY (firing, now_s)) WITHOUT ROWID;
+    damper_frac REAL, pellets_kg REAL, blind TEXT, unproven_kg REAL, PRIMARY KEY (firing, now_s)) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS events (
     id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT, happened TEXT, did TEXT,
     do_next TEXT, value REAL, value_limit REAL, unit TEXT);
 """
 PUT_FIRING = "INSERT INTO firings VALUES (?, ?, ?, ?, ?, ?)"
-PUT_READING = f"INSERT OR REPLACE INTO readings VALUES ({', '.join('?' * 25)})"
+PUT_READING = f"INSERT OR REPLACE INTO readings VALUES ({', '.join('?' * 26)})"
 PUT_EVENT = (
     "INSERT INTO events (firing, now_s, utc_s, kind, cause, happened, did, do_next, value, value_limit, unit)"
     " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
-NEWER_COLUMNS = {"value": "REAL", "value_limit": "REAL", "unit": "TEXT"}
-"""Of the events: a file begun without them gets them."""
+NEWER_COLUMNS = {
+    "events": {"value": "REAL", "value_limit": "REAL", "unit": "TEXT"},
+    "readings": {"unproven_kg": "REAL"},
+}
+"""By table: a file begun without them gets them."""
 BATCH_S = 1.0
 FLAT_OUT_BATCH_S = 30.0
 """Of the rig's time: in real time a batch a second, in a rehearsal flat out fewer and larger ones."""
 MOST_WAITING = 600
 """Batches that may wait for a stuck disk; later ones are dropped, counted, and the person is told."""
+MOST_LATE = 20_000
+"""Statements that a failing disk may still get later: some hours."""
 ROWS_AT_ONCE = 30
 UNRECORDED = frozenset({State.COLD, State.FINISHED})
 
@@ -76,12 +81,14 @@ class Found:
     state: State
     utc_s: float
     chamber_c: float | None
-    trip: tuple[Cause, Notice] | None
-    """The first-out, where the record ends locked out."""
+    trips: tuple[tuple[Cause, Notice], ...] = ()
+    """The first-out and what tripped since, where the record ends locked out."""
     stage: int | None = None
     stage_gone_s: float = 0.0
     aim_c: float | None = None
     pellets_kg: float = 0.0
+    unproven_kg: float = 0.0
+    """Fed since the last sign of fire."""
     plan_text: str | None = None
 
 
@@ -101,10 +108,11 @@ class Record:
         # in real time a power cut costs no committed second; flat out nobody waits for a disk's promise
         self._db.execute(f"PRAGMA synchronous={'FULL' if batch_s <= BATCH_S else 'NORMAL'}")
         self._db.executescript(SCHEMA)
-        columns = {row[1] for row in self._db.execute("PRAGMA table_info(events)")}
-        for name, kind in NEWER_COLUMNS.items():
-            if name not in columns:
-                self._db.execute(f"ALTER TABLE events ADD COLUMN {name} {kind}")
+        for table, newer in NEWER_COLUMNS.items():
+            columns = {row[1] for row in self._db.execute(f"PRAGMA table_info({table})")}
+            for name, kind in newer.items():
+                if name not in columns:
+                    self._db.execute(f"ALTER TABLE {table} ADD COLUMN {name} {kind}")
         self.firing = int(self._db.execute("SELECT coalesce(max(id), 0) FROM firings").fetchone()[0])
         self.found = self._last_state()
         self._statements: list[Statement] = []
@@ -122,27 +130,29 @@ class Record:
         if event is None:
             return None
         firing, cause, utc_s, now_s = event
-        trip = self._db.execute(
-            "SELECT cause, happened, did, do_next FROM events WHERE kind = 'trip' AND firing = ? AND now_s = ?"
-            " ORDER BY id LIMIT 1",
+        kept: dict[Cause, Notice] = {}
+        for name, *words in self._db.execute(
+            "SELECT cause, happened, did, do_next FROM events WHERE kind = 'trip' AND firing = ? AND now_s >= ?"
+            " ORDER BY id",
             (firing, now_s),  # the first-out is kept in the scan that locks out
-        ).fetchone()
-        kept = (Cause(trip[0]), Notice(*trip[1:])) if trip is not None else None
+        ):
+            kept.setdefault(Cause(name), Notice(*words))
+        trips = tuple(kept.items())
         reading = self._db.execute(
-            "SELECT utc_s, chamber_c, stage, aim_c, pellets_kg, now_s FROM readings WHERE firing = ?"
+            "SELECT utc_s, chamber_c, stage, aim_c, pellets_kg, unproven_kg, now_s FROM readings WHERE firing = ?"
             " ORDER BY now_s DESC LIMIT 1",
             (firing,),
         ).fetchone()
         if reading is None:
-            return Found(firing, State(cause), utc_s, None, kept)
-        last_s, last_c, stage, aim_c, pellets_kg, at_s = reading
+            return Found(firing, State(cause), utc_s, None, trips)
+        last_s, last_c, stage, aim_c, pellets_kg, unproven_kg, at_s = reading
         began = self._db.execute(
             "SELECT min(now_s) FROM readings WHERE firing = ? AND stage = ?", (firing, stage)
         ).fetchone()[0]
         plan = self._db.execute("SELECT plan FROM firings WHERE id = ?", (firing,)).fetchone()
         return Found(
-            firing, State(cause), max(last_s, utc_s), last_c, kept, stage, at_s - began if began is not None else 0.0,
-            aim_c, pellets_kg or 0.0, plan[0] if plan is not None else None,
+            firing, State(cause), max(last_s, utc_s), last_c, trips, stage, at_s - began if began is not None else 0.0,
+            aim_c, pellets_kg or 0.0, unproven_kg or 0.0, plan[0] if plan is not None else None,
         )  # fmt: skip
 
     # the scan's side: no waiting, no file
@@ -160,7 +170,7 @@ class Record:
             self._auger_s = 0.0
         if self._batch_began_s is None:
             self._batch_began_s = row.now_s
-        elif row.now_s - self._batch_began_s >= self._batch_s:
+        elif row.now_s - self._batch_began_s >= self._batch_s or after.lockout is not before.lockout:
             self._hand_over()
             self._batch_began_s = row.now_s
 
@@ -176,8 +186,8 @@ class Record:
         found = self.found.state.value if self.found is not None else "nothing"
         self._put_event(readings, "start", found, Notice("The daemon started.", "The feed is off.", ""))
         if memory.lockout is not None:
-            first = memory.lockout.first_out
-            self._put_event(readings, "trip", first.cause.value, first.notice)
+            for finding in memory.lockout.trips:
+                self._put_event(readings, "trip", finding.cause.value, finding.notice, finding)
             notice = Notice(f"From {memory.lockout.was.value} to {State.LOCKED_OUT.value}.", "", "")
             self._put_event(readings, "state", State.LOCKED_OUT.value, notice)
 
@@ -294,12 +304,15 @@ class Record:
             fitted(readings.airflow_proven), fitted(readings.flame_seen), fitted(readings.shaft_turning),
             feed.frac, feed.base, feed.trim.p, feed.trim.i, feed.trim.d, feed.clamp.value, round(self._auger_s, 3),
             fitted(row.done.fan_frac), fitted(row.done.damper_frac), after.fed_kg, json.dumps(blind) if blind else None,
+            after.unproven_kg,
         )  # fmt: skip
 
     # the writer's side
 
     def _write_batches(self) -> None:
-        while (batch := self._queue.get()) is not None:
+        late: list[Statement] = []
+        while (fresh := self._queue.get()) is not None:
+            batch, late = [*late, *fresh], []
             try:
                 self._db.execute("BEGIN")
                 for sql, rows in runs(batch):
@@ -309,6 +322,8 @@ class Record:
                     self.trouble = None
             except (sqlite3.Error, ValueError) as fault:
                 self.trouble = f"the record can't be written: {fault}"
+                if isinstance(fault, sqlite3.OperationalError):  # a full or busy disk: the next try has it too
+                    late = batch[-MOST_LATE:]
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
 

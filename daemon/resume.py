@@ -10,8 +10,8 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from daemon.course import FEEDING, Course, LeftOff, State, chamber_c
-from daemon.fire import Fire
+from daemon.course import FEEDING, Course, LeftOff, State, airflow, chamber_c
+from daemon.fire import Fire, dead_fall_k_per_s
 from daemon.units import gap_from_k, words_duration, words_temperature
 from hardware.port import NOT_FITTED, Readings
 
@@ -19,13 +19,18 @@ if TYPE_CHECKING:
     from daemon.memory import Memory
 
 
-def left_off(course: Course, readings: Readings, unproven_s: float) -> LeftOff | None:
-    """Where a firing that is stopped in this moment is left; None when it was not feeding."""
+def left_off(now_s: float, memory: Memory) -> LeftOff | None:
+    """Where a firing that is stopped in this moment is left; None when it was not feeding.
+
+    How hot it was is what the probe last showed before it jumped or went blind.
+    """
+    course, trace = memory.course, memory.traces.get("chamber")
     if course.state not in FEEDING or course.stage is None:
         return None
-    gone_s = readings.now_s - course.stage_since_s
-    return LeftOff(course.state, course.stage, readings.now_s, chamber_c(readings), gone_s, course.counted_s,
-                   course.target_c, unproven_s)  # fmt: skip
+    return LeftOff(
+        course.state, course.stage, now_s, trace.good_c if trace is not None else None, now_s - course.stage_since_s,
+        course.counted_s, course.target_c, memory.fed_s - memory.fire.sign_fed_s,
+    )  # fmt: skip
 
 
 def why_not(course: Course, readings: Readings, memory: Memory) -> str | None:
@@ -36,15 +41,15 @@ def why_not(course: Course, readings: Readings, memory: Memory) -> str | None:
         return "there is no firing to take up again"
     if now_s - left.at_s > limits.resume_within_s:
         return f"it was stopped more than {words_duration(limits.resume_within_s)} ago"
-    if hot_c is None:
-        return "the chamber's temperature is not known"
-    if left.chamber_c is not None and left.chamber_c - hot_c > limits.resume_fall_k:
-        return f"the chamber fell by more than {gap_from_k(limits.resume_fall_k, unit):.0f} °{unit.value}"
+    if hot_c is None or left.chamber_c is None:
+        return "it is not known how hot the chamber is, or was"
+    if abs(left.chamber_c - hot_c) > limits.resume_fall_k:
+        return f"the chamber is more than {gap_from_k(limits.resume_fall_k, unit):.0f} °{unit.value} from where it was"
     if readings.flame_seen is NOT_FITTED and hot_c < limits.resume_least_c:
         return f"below {words_temperature(limits.resume_least_c, unit)} and without a flame eye nothing shows a fire"
     if readings.flame_seen is False:
         return "the flame eye sees no flame"
-    if course.counted_s < memory.settings.purge_s:
+    if course.counted_s < memory.settings.blown_s or not airflow(readings, limits.draught_least_pa):
         return "the air has not blown long enough yet"
     return None
 
@@ -63,6 +68,11 @@ def resumed(course: Course, readings: Readings) -> Course:
 
 
 def fire_taken_up(left: LeftOff, readings: Readings, fed_s: float) -> Fire:
-    """The fire as it is known when a firing is taken up again: what was unproven still is."""
-    seen_s = readings.now_s if readings.flame_seen is True else None
-    return Fire(readings.now_s, sign_fed_s=fed_s - left.unproven_s, seen_s=seen_s)
+    """The fire as it is known when a firing is taken up again: what was unproven still is, until the chamber says else.
+
+    The chamber counts as falling, so that a moment in which nothing is known yet is no sign of fire.
+    """
+    now_s, hot_c = readings.now_s, chamber_c(readings)
+    fall = -3 * dead_fall_k_per_s(hot_c) if hot_c is not None else 0.0
+    seen_s = now_s if readings.flame_seen is True else None
+    return Fire(now_s, hot_c, fall, fed_s - left.unproven_s, seen_s, hot_c)

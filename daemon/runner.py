@@ -41,7 +41,7 @@ def run(rig: Rig, memory: Memory, record: Record, ears: Hears, between: Callable
         while True:
             memory = scan(due_s, memory, ears.asks(), rig, record)
             now_s = memory.readings.now_s if memory.readings is not None else 0.0
-            due_s = due_s + SCAN_S if now_s - due_s < CATCH_UP_S else now_s + SCAN_S
+            due_s = (min(due_s, now_s) if now_s - due_s < CATCH_UP_S else now_s) + SCAN_S
             if not between(memory, due_s):
                 return memory
     except Exception as fault:

@@ -37,7 +37,7 @@ class Offer(Protocol):
 
 def scan(due_s: float, memory: Memory, asks: tuple[Ask, ...], rig: Rig, record: Offer) -> Memory:
     """One scan, due at `due_s` on the rig's clock. Raises RigFault when the rig can't be reached."""
-    readings = believed(rig.read(due_s), memory.settings.limits.stale_s)  # read the world, once
+    readings = believed(rig.read(due_s), memory.settings.limits.stale_s, memory.readings)  # read the world, once
     verdict = judge(readings, asks, memory)  # judge it in every state, hand operation too
     wish = decide(readings, asks, memory)  # decide what the schedule would like
     driven = permit(wish, verdict, memory)

@@ -84,7 +84,9 @@ class LimitsTable(Table):
     probe_blind_s: float = Field(2.0, ge=0, le=30)
     stale_s: float = Field(3.0, gt=0, le=30, description="an older value counts as no value")
     airflow_lost_s: float = Field(10.0, ge=0, le=30, description="the feed is off at once; a gust may pass")
-    draught_least_pa: float = Field(2.0, ge=0, le=50, description="below it there is no airflow, where no switch tells")
+    draught_least_pa: float = Field(
+        2.0, ge=0.5, le=50, description="below it there is no airflow, where no switch tells"
+    )
     fire_proving_s: float = Field(1200.0, ge=60, le=3600, description="the fire is proven within, or locked out")
     proven_flame_s: float = Field(10.0, ge=1, le=120)
     proven_flue_rise_k: float = Field(20.0, gt=0, le=200)
@@ -107,7 +109,7 @@ class LimitsTable(Table):
     fan_idle_s: float = Field(20.0, ge=1, le=120, description="the fan driven and no air: it starts in a few seconds")
     air_scant_frac: float = Field(0.65, gt=0, le=1, description="of the plan's air for the fuel: a warning after...")
     air_scant_s: float = Field(120.0, ge=0, le=3600)
-    air_low_frac: float = Field(0.4, gt=0, le=1, description="of the plan's air for the fuel: a trip after...")
+    air_low_frac: float = Field(0.45, gt=0, le=1, description="of the plan's air for the fuel: a trip after...")
     air_low_s: float = Field(300.0, ge=0, le=3600)
     scan_late_s: float = Field(0.5, ge=0.2, le=10)
     scan_stopped_s: float = Field(2.0, ge=0.3, le=10, description="as long as systemd's watchdog waits")
@@ -123,7 +125,23 @@ class LimitsTable(Table):
     soak_band_k: float = Field(5.0, gt=0, le=30)
     soak_over_s: float = Field(7200.0, ge=60, description="a soak that isn't in its band by then is given up")
     wait_gap_k: float = Field(25.0, ge=5, le=200, description="the plan waits when the kiln lags by more")
-    reset_held_s: float = Field(3.0, ge=1, le=30)
+    reset_held_s: float = Field(3.0, ge=1, le=30, description="held so long, then let go")
+    reset_jammed_s: float = Field(20.0, ge=5, le=120, description="held longer it is taken for jammed")
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Self:
+        pairs = (
+            ("burn_down_least_s", "burn_down_most_s"), ("feed_tube_warn_c", "feed_tube_c"),
+            ("feed_tube_c", "feed_tube_soak_c"), ("cold_c", "open_c"),
+            ("reset_held_s", "reset_jammed_s"), ("scan_late_s", "scan_stopped_s"),
+            ("apart_warn_k", "apart_k"), ("air_low_frac", "air_scant_frac"),
+        )  # fmt: skip
+        wrong = [
+            f"{low} must not be more than {high}" for low, high in pairs if getattr(self, low) > getattr(self, high)
+        ]
+        if wrong:
+            raise ValueError("; ".join(wrong))
+        return self
 
 
 class AttendanceTable(Table):
@@ -204,7 +222,15 @@ class Settings(Table):
     @property
     def purge_s(self) -> float:
         """How long the purge lasts: the chamber's volumes at the fan's flow, and never less than `purge_least_s`."""
-        changes_s = self.limits.purge_changes * self.kiln.chamber_m3 / self.kiln.fan_m3_per_h * 3600
+        return self._changed_s(1.0)
+
+    @property
+    def blown_s(self) -> float:
+        """How long a burn-down must have blown, with the fan at its lowest, before a firing may be taken up again."""
+        return self._changed_s(max(self.air.fan_lowest_frac, 0.1))
+
+    def _changed_s(self, fan_frac: float) -> float:
+        changes_s = self.limits.purge_changes * self.kiln.chamber_m3 / (self.kiln.fan_m3_per_h * fan_frac) * 3600
         return max(self.limits.purge_least_s, changes_s)
 
 

@@ -9,14 +9,21 @@ from hardware.port import Blind, Blindness, Draught, NotFitted, Readings, RigFau
 
 POSSIBLE_C = (-60.0, 1900.0)  # outside it no thermocouple of types K N S R B can be right
 POSSIBLE_PA = (-1000.0, 1000.0)
+POSSIBLE_UTC_S = 1e11  # some three thousand years
 NEXT_TICK_S = 0.2  # a value from further in the future has a wrong clock
 
 
-def believed(readings: Readings, stale_s: float) -> Readings:
+def believed(readings: Readings, stale_s: float, last: Readings | None = None) -> Readings:
     """The same image with every value that is too old, not a number or impossible made Blind.
 
+    A probe that was in the `last` image and is gone from this one is Blind too: nothing becomes unfitted in a firing.
     Raises RigFault when the clock itself is no number: no delay could be measured.
     """
+    if last is not None and not readings.probes.keys() >= last.probes.keys():
+        gone = {name: Blind(Blindness.NO_READING_YET) for name in last.probes.keys() - readings.probes.keys()}
+        readings = replace(readings, probes={**readings.probes, **gone})
+    if not abs(readings.utc_s) < POSSIBLE_UTC_S:
+        readings = replace(readings, utc_s=0.0)
     if not isfinite(readings.now_s):
         raise RigFault(f"The rig's clock reads {readings.now_s}: look at the board.")
     probes = readings.probes

@@ -23,6 +23,7 @@ from daemon.runner import make_safe, run
 from daemon.settings import RigTable, Settings, SettingsFault, load_settings
 from daemon.start import first_look, first_memory
 from daemon.status import Context, status
+from hardware.port import NOT_FITTED, Readings
 
 STATUS_EVERY_S = 1.0
 PET_EVERY_S = 0.5
@@ -79,19 +80,21 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
         readings = first_look(rig)
         first = first_memory(settings, plan, record.found, readings)
         record.began(first, readings)
-        announce(first, plan, console.print)
+        announce(first, plan, readings, console.print)
         gc.collect()
         gc.freeze()  # what is here now stays: later collections are short
         run(rig, first, record, channel, between.with_record(record, channel))
         notifier.say("STOPPING=1")
 
 
-def announce(first: Memory, plan: Plan, say: Callable[[str], object]) -> None:
+def announce(first: Memory, plan: Plan, readings: Readings, say: Callable[[str], object]) -> None:
     """Say on the terminal, and so in the journal, how the daemon came up."""
     say(f"Stokehand tends the kiln; plan: {plan.name}. The feed is off.")
     if first.lockout is not None:
         words = first.lockout.first_out.notice
         say(f"{words.happened}\n{words.did}\n{words.do_next}")
+    if readings.reset_pressed is NOT_FITTED:
+        say("No reset button is wired: nothing but it ends a lock-out.")
 
 
 def make_rig_safe(config: Path) -> None:

@@ -9,7 +9,7 @@ from daemon.asks import Ask
 from daemon.course import airflow
 from daemon.interlocks.interlock import Evidence
 from daemon.units import words_draught
-from hardware.port import NOT_FITTED, Draught, Readings
+from hardware.port import NOT_FITTED, Draught, NotFitted, Readings
 
 if TYPE_CHECKING:
     from daemon.memory import Memory
@@ -48,7 +48,7 @@ def gauge_flat(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evi
 def fan_idle(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
     """The fan is driven and no air moves."""
     fan_frac, limits = memory.done.fan_frac, memory.settings.limits
-    if not isinstance(fan_frac, float) or fan_frac < memory.settings.air.fan_lowest_frac - 0.01:
+    if isinstance(fan_frac, NotFitted) or fan_frac < memory.settings.air.fan_lowest_frac - 0.01:
         return None
     if readings.airflow_proven is NOT_FITTED and not isinstance(readings.draught, Draught):
         return None  # nothing tells; the interlocks of airflow see to that

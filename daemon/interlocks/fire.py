@@ -47,7 +47,7 @@ def feed_doubtful(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> 
 
 def unproven(memory: Memory, limit_kg: float) -> Evidence | None:
     """The pellets fed since the last sign that they burn, when they are over the limit."""
-    fed_kg = (memory.fed_s - memory.fire.sign_fed_s) * memory.settings.kiln.auger_kg_per_h / 3600
+    fed_kg = memory.unproven_kg
     if fed_kg < limit_kg:
         return None
     unit = memory.plan.temperature
@@ -62,13 +62,25 @@ def not_proven(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evi
     return Evidence(f"not within {words_duration(gone_s)}", gone_s, limit_s, "s") if gone_s >= limit_s else None
 
 
+def auger_shorted(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The feed contact reads closed though it was driven open."""
+    was_open = memory.readings is not None and memory.readings.now_s > memory.driven_s
+    return Evidence("the feed contact reads closed") if was_open and memory.done.auger else None
+
+
 def auger_runs(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
-    """The contact reads closed, or the shaft turns, though nothing has driven it for a while."""
+    """The shaft turns though nothing has driven the auger for a while."""
     if readings.now_s - memory.driven_s < memory.settings.limits.auger_runs_s:
         return None
-    if memory.done.auger:
-        return Evidence("the feed contact reads closed")
     return Evidence("its shaft turns") if readings.shaft_turning is True else None
+
+
+def auger_unseen(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The pauses of the feed go by without the shaft seen standing."""
+    limit_s = memory.settings.limits.auger_runs_s
+    if readings.shaft_turning is not True or memory.paused_turning_s < limit_s:
+        return None
+    return Evidence("its shaft turns on through the pauses", memory.paused_turning_s, limit_s, "s")
 
 
 def auger_still(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:

@@ -24,7 +24,8 @@ class SafeFan(Enum):
     """What the fan does once a cause has locked the feed out."""
 
     AS_IT_WAS = "as it was"
-    LOWEST = "at most its lowest"
+    LOWEST = "at its lowest, or off"
+    OFF = "off"
 
 
 class SafeDamper(Enum):
@@ -56,6 +57,7 @@ class Safe(NamedTuple):
 
 
 LESS_AIR = Safe()
+NO_AIR = Safe(fan=SafeFan.OFF)
 KEEP_AIR = Safe(fan=SafeFan.AS_IT_WAS)
 MORE_AIR = Safe(fan=SafeFan.AS_IT_WAS, damper=SafeDamper.OPEN)
 
@@ -67,6 +69,7 @@ class Evidence(NamedTuple):
     value: float | None = None
     limit: float | None = None
     unit: str = ""
+    about: str = ""
 
 
 Finds = Callable[[Readings, "Memory", tuple[Ask, ...]], Evidence | None]
@@ -100,12 +103,13 @@ class Interlock:
     def finding(self, evidence: Evidence, since_s: float) -> Finding:
         """What was found, with the words for the person."""
         safe = self.safe
-        damper = ", damper open" if safe.damper is SafeDamper.OPEN else ""
+        damper = ", damper open where the daemon moves it" if safe.damper is SafeDamper.OPEN else ""
         tripped = f"Feed stopped and locked out; fan {safe.fan.value}{damper}."
-        held = "Feed held off." if self.holds_feed else "Nothing: the firing goes on."
+        held = "Feed held off." if self.holds_feed else "Nothing but this warning."
         did = self.did or (tripped if self.level is Level.TRIP else held)
         notice = Notice(self.happened.format(evidence.words), did, self.do_next)
-        return Finding(self.cause, self.level, since_s, notice, evidence.value, evidence.limit, evidence.unit)
+        number = evidence.value, evidence.limit, evidence.unit
+        return Finding(self.cause, self.level, since_s, notice, *number, evidence.about)
 
 
 ALL = frozenset(State)

@@ -7,7 +7,17 @@ from __future__ import annotations
 
 from daemon.course import ATTENDED, FEEDING, FIRE, State
 from daemon.interlocks.air import air_low, air_scant, fan_idle, gauge_flat, no_airflow
-from daemon.interlocks.fire import auger_runs, auger_still, eye_dark, feed_doubtful, feed_idle, fire_out, not_proven
+from daemon.interlocks.fire import (
+    auger_runs,
+    auger_shorted,
+    auger_still,
+    auger_unseen,
+    eye_dark,
+    feed_doubtful,
+    feed_idle,
+    fire_out,
+    not_proven,
+)
 from daemon.interlocks.interlock import (
     ALL,
     BURNING,
@@ -17,6 +27,7 @@ from daemon.interlocks.interlock import (
     LESS_AIR,
     MINDED,
     MORE_AIR,
+    NO_AIR,
     NOT_COOLING,
     PROVING,
     PURGE,
@@ -33,6 +44,7 @@ from daemon.interlocks.people import co_alarm, nobody_there, stop_asked, stop_bu
 from daemon.interlocks.temperature import (
     ahead_of_plan,
     chamber_cold,
+    draught_blind,
     helper_blind,
     probe_blind,
     probe_frozen,
@@ -41,6 +53,7 @@ from daemon.interlocks.temperature import (
     probes_part,
     rises_too_fast,
     too_hot,
+    tube_blind,
     tube_hot,
     tube_soaked,
     tube_warm,
@@ -55,6 +68,14 @@ FIRE_OUT_NEXT = (
 PROBE_NEXT = (
     "Let the fire burn down, or mend the probe and resume. Check the thermocouple, its plug and the amplifier; what "
     "you can't check hot, check with the kiln cold."
+)
+AUGER_RUNS_NEXT = (
+    "Switch the auger's supply off at once. A relay has welded shut or a wire is shorted: have it mended before the "
+    "next fire."
+)
+AUGER_RUNS_DID = (
+    "Feed locked out, but the daemon alone can't stop this auger. The keep-alive pulse was stopped: an external "
+    "watchdog relay, where one is fitted, cuts the auger's supply. Fan left as it was."
 )
 AIR_NEXT = (
     "Look at the fan, the damper and the flue; carbon monoxide may gather, so air the place. Hold reset when air flows "
@@ -75,7 +96,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "A stop was asked for ({}).",
         "Go to the kiln. When all is well, hold reset there.",
         "asked",
-        "The network may stop a fire, never start or reset one.",
+        "The network may stop a fire; it never ends a lock-out.",
     ),
     Interlock(
         Cause.CLOCK_ODD, T, ALL, clock_odd, at_once, True, LESS_AIR, True,
@@ -126,15 +147,27 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "carrying the gas away.",
     ),
     Interlock(
-        Cause.AUGER_RUNS, T, ALL, auger_runs, after(0.5), True, KEEP_AIR, False,
-        "The auger runs by itself: {}.",
-        "Switch the auger's supply off at once. A relay has welded shut or a wire is shorted: have it mended before "
-        "the next fire.",
+        Cause.AUGER_RUNS, T, ALL, auger_shorted, after(0.5), True, KEEP_AIR, False,
+        "The auger runs by itself: {}.", AUGER_RUNS_NEXT,
+        "open, and read back as closed",
+        "A pin follows at once. What is fed needs its air, so the fan stays.",
+        AUGER_RUNS_DID,
+    ),
+    Interlock(
+        Cause.AUGER_RUNS, T, ALL, auger_runs, after(1.5), True, KEEP_AIR, False,
+        "The auger runs by itself: {}.", AUGER_RUNS_NEXT,
         "{auger_runs_s} s after it was last driven",
-        "A motor coasts for a moment and a sensor's wheel is looked at for a second (memory). What is fed needs its "
-        "air, so the fan stays.",
-        "Feed locked out, but the daemon alone can't stop this auger. The keep-alive pulse was stopped: an external "
-        "watchdog relay, where one is fitted, cuts the auger's supply. Fan left as it was.",
+        "A motor coasts for a moment, and a single change of the sensor's level counts as turning for a second "
+        "(memory). What is fed needs its air, so the fan stays.",
+        AUGER_RUNS_DID,
+    ),
+    Interlock(
+        Cause.AUGER_RUNS, W, FEEDING, auger_unseen, after(10.0), True, KEEP_AIR, False,
+        "It is not seen whether the auger stops: {}.",
+        "Look at the shaft sensor. If the auger turns by itself switch its supply off at once.",
+        "{auger_runs_s} s of pauses without the shaft seen standing",
+        "At a high feed the pauses are shorter than the sensor needs to show a standing shaft: the feed is held off "
+        "for a moment, and a shaft that goes on turning then trips.",
     ),
     Interlock(
         Cause.PROBE_BLIND, T, MINDED, probe_blind,
@@ -167,7 +200,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.PROBE_DRIFTS, T, FEEDING, chamber_cold, after(10.0), True, LESS_AIR, False,
-        "The chamber probe reads too low: {}.", PROBE_NEXT,
+        "The chamber probe reads too low: {}.", 
+        "Let the fire burn down. Look whether the thermocouple's wires touch, and whether it sits in the chamber.",
         "below 80 °C after {cold_fed_kg} kg",
         "So many pellets warm any kiln of this size above 80 °C (simulated kilns); wires that touch read the cabinet "
         "instead.",
@@ -196,7 +230,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Two instruments contradict each other; a stuck switch is likelier than a gauge that reads nothing.",
     ),
     Interlock(
-        Cause.FAN_IDLE, T, PURGE, fan_idle, lambda m: m.settings.limits.fan_idle_s, True, LESS_AIR, False,
+        Cause.FAN_IDLE, T, PURGE, fan_idle, lambda m: m.settings.limits.fan_idle_s, True, NO_AIR, False,
         "The fan is asked for and no air moves: {}.",
         "Look at the fan, its supply, the airflow switch and the gauge before anything is lit.",
         "driven, no airflow",
@@ -212,7 +246,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         Cause.AIR_LOW, T, FEEDING, air_low, lambda m: m.settings.limits.air_low_s, False, MORE_AIR, True,
         "Too little air for the fuel: {}.", AIR_NEXT,
         "{air_low_frac} of the plan's air for the fuel",
-        "Wood needs some 6 kg of air per kg (stoichiometry); plans have a third to spare. At 40 % of it a fire "
+        "Wood needs some 6 kg of air per kg (stoichiometry); plans have a third to spare. At 45 % of it a fire "
         "smokes thickly and makes carbon monoxide. Five minutes give a person with a hand damper time.",
     ),
     Interlock(
@@ -295,10 +329,24 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "The trim keeps a kiln within about 10 °C of its aim (simulated kilns).",
     ),
     Interlock(
+        Cause.PROBE_BLIND, W, BURNING, draught_blind, after(10.0), False, KEEP_AIR, False,
+        "The draught gauge can't be believed: {}.",
+        "Look at its hose and its wire. Until it is mended look at the flame and for smoke oftener.",
+        "no reading",
+        "Air is proven by the switch; how much air there is goes unseen. Without a switch this trips as lost airflow.",
+    ),
+    Interlock(
+        Cause.PROBE_BLIND, W, BURNING, tube_blind, after(10.0), False, KEEP_AIR, False,
+        "The feed tube's sensor can't be believed: {}.",
+        "Feel along the tube with care, again and again, and mend the sensor before the next firing.",
+        "no reading",
+        "A fire that creeps back goes unseen.",
+    ),
+    Interlock(
         Cause.PROBE_BLIND, W, BURNING, helper_blind, after(10.0), False, KEEP_AIR, False,
         "An instrument can't be believed: {}.",
         "Go on with care: the daemon does without it. Mend it before the next firing.",
-        "flue, feed tube or draught",
+        "flue or any other probe",
         "What it would have warned of goes unseen; the vital probes remain.",
     ),
     Interlock(
@@ -329,5 +377,5 @@ GOES_ON = frozenset({Cause.INTERRUPTED}) | {lock.cause for lock in INTERLOCKS if
 
 
 def resumes(findings: tuple[Finding, ...]) -> bool:
-    """Whether a lock-out with these findings leaves the firing to be taken up again."""
-    return all(f.cause in GOES_ON for f in findings if f.level is T)
+    """Whether these findings leave a firing to be taken up again: no trip that ends it, and no clock that was set."""
+    return all(f.cause in GOES_ON if f.level is T else f.cause is not Cause.CLOCK_ODD for f in findings)

@@ -74,15 +74,23 @@ def probe_blind(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Ev
     return None
 
 
+def draught_blind(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The draught gauge can't be believed."""
+    draught = readings.draught
+    return Evidence(draught.reason.value, about="draught gauge") if isinstance(draught, Blind) else None
+
+
+def tube_blind(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The feed tube's sensor can't be believed."""
+    tube = readings.feed_tube
+    return Evidence(tube.reason.value, about="feed tube") if isinstance(tube, Blind) else None
+
+
 def helper_blind(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
-    """An instrument that helps but is not vital can't be believed."""
-    if isinstance(readings.draught, Blind):
-        return Evidence(f"draught gauge: {readings.draught.reason.value}")
-    if isinstance(readings.feed_tube, Blind):
-        return Evidence(f"feed tube: {readings.feed_tube.reason.value}")
+    """The flue probe, or another that is only recorded, can't be believed."""
     for name, probe in readings.probes.items():
         if isinstance(probe, Blind) and name not in VITAL:
-            return Evidence(f"{name} probe: {probe.reason.value}")
+            return Evidence(f"{name} probe: {probe.reason.value}", about=name)
     return None
 
 

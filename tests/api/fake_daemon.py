@@ -49,7 +49,7 @@ TRIPPED: dict[str, Any] = {
         {"cause": "AIRFLOW_LOST", "level": "trip", "happened": "Airflow lost: draught 4 Pa, needs 15 Pa.",
          "did": "Feed stopped at 14:02:07, fan left on.",
          "do_next": "Look at the fan and the damper, let the fire burn down, then reset at the kiln.",
-         "since_s": 65.0, "first_out": True},
+         "since_s": 65.0, "first_out": True, "standing": "unacknowledged", "value": 4.0, "limit": 15.0, "unit": "Pa"},
     ],
 }  # fmt: skip
 

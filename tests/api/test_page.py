@@ -198,6 +198,8 @@ def test_a_trip_stands_first_with_what_to_do(house: House, browser: Browser) -> 
         expect(cards.nth(0)).to_contain_text("came first")
         expect(cards.nth(0)).to_contain_text("Airflow lost: draught 4 Pa, needs 15 Pa.")
         expect(cards.nth(0)).to_contain_text("Look at the fan and the damper")
+        expect(cards.nth(0).locator(".standing")).to_have_text("unacknowledged")
+        expect(cards.nth(2).locator(".standing")).to_have_count(0)
         expect(cards.nth(1)).to_contain_text("Trip")
         expect(cards.nth(1)).not_to_contain_text("came first")
         expect(cards.nth(2)).to_contain_text("Warning")

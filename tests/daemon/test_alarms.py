@@ -8,7 +8,7 @@ from daemon.alarms import Alarm, Alarms, Standing, next_alarms, unseen
 from daemon.asks import Word
 from daemon.course import State
 from daemon.notice import Cause, Finding, Level, Notice
-from hardware.port import Readings, Temperature
+from hardware.port import Blind, Blindness, Readings, Temperature
 from tests.daemon.house import Kiln, feeding_kiln
 
 WARM = Finding(Cause.BURN_BACK, Level.WARNING, 5.0, Notice("warm", "", ""), 61.0, 60.0, "°C")
@@ -129,3 +129,36 @@ def test_the_lamp_is_lit_while_a_warning_waits_to_be_seen() -> None:
     assert (kiln.memory.done.lamp, kiln.memory.done.horn) == (True, False)
     kiln.scan(Word.SEEN).run(1)
     assert kiln.memory.done.lamp is False
+
+
+def test_a_carbon_monoxide_alarm_that_was_seen_and_comes_again_calls_again() -> None:
+    kiln = feeding_kiln()
+    kiln.rig.show(co_alarm=True)
+    kiln.run(5).scan(Word.SEEN).run(1)
+    assert kiln.memory.done.horn is False
+    kiln.rig.show(co_alarm=False)
+    kiln.run(60)
+    kiln.rig.show(co_alarm=True)
+    assert kiln.run(2).memory.done.horn is True
+
+
+def test_a_trip_that_comes_late_into_a_lockout_calls_too() -> None:
+    kiln = tripped().run(130)
+    assert kiln.memory.done.horn is False
+    kiln.rig.show(feed_tube=Temperature(90.0, 0.0, "fake"))
+    assert kiln.run(2).memory.done.horn is True
+
+
+def test_another_instrument_that_fails_is_another_alarm() -> None:
+    kiln = feeding_kiln()
+    kiln.rig.override = lambda seen: replace(seen, draught=Blind(Blindness.STALE))
+    kiln.run(12).scan(Word.SEEN).run(1)
+    assert not unseen(kiln.memory.alarms)
+    kiln.rig.override = lambda seen: replace(seen, draught=Blind(Blindness.STALE), feed_tube=Blind(Blindness.STALE))
+    kiln.run(12)
+    assert [a.finding.about for a in kiln.memory.alarms if not a.acknowledged] == ["feed tube"]
+
+
+def test_two_trips_of_one_scan_stand_in_the_order_of_the_table() -> None:
+    alarms = next_alarms((), (STOP, HOT), (STOP, HOT), seen=False)
+    assert [a.finding.cause for a in alarms] == [Cause.STOP_BUTTON, Cause.OVER_TEMPERATURE]

@@ -290,6 +290,8 @@ def test_a_kiln_at_900_degrees_is_not_called_cold_after_a_reset() -> None:
     kiln.run(1)
     kiln.rig.show(reset_pressed=True)
     kiln.run(5)
+    kiln.rig.show(reset_pressed=False)
+    kiln.scan()
     assert kiln.first_out is None
     assert kiln.state is not State.COLD
 

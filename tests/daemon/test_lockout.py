@@ -110,13 +110,23 @@ def test_a_reset_button_that_was_jammed_before_the_trip_resets_nothing() -> None
 
 def test_a_jammed_reset_button_does_not_undo_the_next_trip() -> None:
     kiln = locked_out()
-    kiln.rig.show(reset_pressed=True)
-    kiln.run(4)
+    hold_reset(kiln, 4)
     assert kiln.first_out is None
-    kiln.rig.show(stop_pressed=True)
+    kiln.rig.show(reset_pressed=True, stop_pressed=True)
     kiln.run(1)
     kiln.rig.show(stop_pressed=False)
     assert kiln.run(60).first_out is Cause.STOP_BUTTON
+
+
+def test_a_reset_button_that_jams_in_a_lockout_resets_nothing_even_when_it_is_freed_later() -> None:
+    kiln = locked_out()
+    kiln.rig.show(reset_pressed=True)
+    kiln.run(60)
+    assert kiln.state is State.LOCKED_OUT
+    kiln.rig.show(reset_pressed=False)
+    kiln.run(5)
+    assert kiln.state is State.LOCKED_OUT
+    assert hold_reset(kiln, 4).first_out is None
 
 
 def test_a_reset_button_that_jams_while_the_cause_stands_resets_nothing_when_the_cause_goes() -> None:

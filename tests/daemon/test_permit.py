@@ -1,15 +1,19 @@
 """The one place where a wish becomes a drive: never beyond what the verdict allows."""
 
+from dataclasses import replace
+
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from daemon.course import State
 from daemon.decide import Wish, decide
 from daemon.interlocks import INTERLOCKS, Safe, SafeDamper, SafeFan, SafeHorn
 from daemon.judge import NOTHING_SINCE, Verdict
 from daemon.notice import Finding, Level, Notice
 from daemon.permit import permit
 from hardware.port import Outputs
-from tests.daemon.house import cold_kiln
+from tests.daemon.house import Kiln, cold_kiln, feeding_kiln
 
 KILN = cold_kiln()
 COLD_WISH = decide(KILN.rig.image, (), KILN.memory)
@@ -33,7 +37,7 @@ def verdicts() -> st.SearchStrategy[Verdict]:
     """Any verdict."""
     return st.builds(
         lambda allowed, trip, safe: Verdict(
-            allowed, (trip,) if trip else (), trip, (), safe if trip else None, NOTHING_SINCE, True
+            allowed, (trip,) if trip else (), trip, (), safe if trip else None, NOTHING_SINCE
         ),
         st.booleans(), FINDINGS,
         st.builds(Safe, st.sampled_from(SafeFan), st.sampled_from(SafeDamper), st.sampled_from(SafeHorn)),
@@ -59,14 +63,36 @@ def test_a_trip_never_speeds_the_fan_up_and_always_calls_the_person(wish: Wish, 
         assert done.damper_frac == (1.0 if opens else wish.damper_frac)
 
 
-def test_the_keep_alive_changes_its_level_with_every_scan() -> None:
+def levels(kiln: Kiln, scans: int = 10) -> list[object]:
+    """The keep-alive over so many scans."""
+    return [kiln.scan().memory.done.keep_alive for _ in range(scans)]
+
+
+def test_the_keep_alive_changes_its_level_with_every_scan_in_which_feed_is_allowed() -> None:
+    found = levels(feeding_kiln())
+    assert found in ([True, False] * 5, [False, True] * 5)
+
+
+@pytest.mark.parametrize("state", [State.COLD, State.LIT_BY_HAND, State.FIRE_PROVING])
+def test_the_keep_alive_stands_still_where_nothing_may_be_fed(state: State) -> None:
     kiln = cold_kiln()
-    levels = [kiln.scan().memory.done.keep_alive for _ in range(10)]
-    assert levels == [True, False] * 5
+    if state is not State.COLD:
+        kiln.lit(state)
+    assert levels(kiln) == [False] * 10
+
+
+def test_the_keep_alive_stands_still_while_a_condition_holds_the_feed() -> None:
+    kiln = feeding_kiln()
+    kiln.rig.override = lambda seen: replace(seen, airflow_proven=False)
+    kiln.scan()
+    assert levels(kiln, 5) == [False] * 5
+    assert kiln.first_out is None  # only held so far
+    kiln.rig.override = lambda seen: seen
+    assert True in levels(kiln)
 
 
 def test_the_keep_alive_goes_by_the_level_read_back_not_by_a_memory_of_what_was_asked() -> None:
-    kiln = cold_kiln()
+    kiln = feeding_kiln()
     kiln.rig.read_back = lambda wanted: Outputs(keep_alive=True)  # the pin is stuck high
     kiln.scan().scan()
     assert kiln.rig.wanted.keep_alive is False

@@ -68,14 +68,14 @@ def test_after_the_reset_the_bed_burns_down_first_and_the_firing_waits_for_a_wor
     kiln.scan(Word.RESUME)
     assert kiln.state is State.BURN_DOWN  # the air has not blown for as long as a purge takes
     assert "blown" in kiln.memory.answers[-1].why
-    kiln.run(6)
+    kiln.run(11)
     assert Word.RESUME in words_wanted(kiln.memory)
     assert kiln.run(30).state is State.BURN_DOWN
     assert kiln.fed_s(30) == 0
 
 
 def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_feed() -> None:
-    kiln = reset(stopped()).run(6)
+    kiln = reset(stopped()).run(11)
     kiln.scan(Word.RESUME)
     assert (kiln.state, kiln.memory.course.stage, kiln.memory.course.aim_c) == (State.CLIMBING, 1, 900.0)
     assert kiln.memory.feed.frac == pytest.approx(0.15)
@@ -88,14 +88,17 @@ def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_f
     ("change", "why"),
     [
         (lambda seen: replace(seen, flame_seen=False), "no flame"),
-        (lambda seen: replace(seen, probes=good_readings(chamber_c=700.0).probes), "fell by more"),
-        (lambda seen: replace(seen, flame_seen=NOT_FITTED, probes=good_readings(chamber_c=590.0).probes), "fell by"),
+        (lambda seen: replace(seen, probes=good_readings(chamber_c=700.0).probes), "more than 150"),
+        (
+            lambda seen: replace(seen, flame_seen=NOT_FITTED, probes=good_readings(chamber_c=590.0).probes),
+            "more than 150",
+        ),
     ],
 )
 def test_a_firing_is_not_taken_up_when_its_limits_are_passed(
     change: Callable[[Readings], Readings], why: str
 ) -> None:  # fmt: skip
-    kiln = reset(stopped()).run(6)
+    kiln = reset(stopped()).run(11)
     kiln.rig.override = change
     kiln.run(1)
     assert Word.RESUME not in words_wanted(kiln.memory)
@@ -109,7 +112,7 @@ def test_a_kiln_without_an_eye_must_be_hot_enough_to_light_what_falls() -> None:
     course = kiln.memory.course
     assert course.left is not None
     kiln.memory = kiln.memory._replace(course=replace(course, left=replace(course.left, chamber_c=650.0)))
-    reset(kiln).run(6)
+    reset(kiln).run(11)
     kiln.rig.override = lambda seen: replace(seen, probes=good_readings(chamber_c=590.0).probes)
     kiln.run(1).scan(Word.RESUME)
     assert kiln.state is State.BURN_DOWN
@@ -158,17 +161,84 @@ def test_a_later_trip_that_ends_a_firing_ends_it_even_when_the_first_did_not() -
 def test_what_was_fed_without_a_sign_before_the_stop_still_counts_after_it() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory._replace(traces={}, fire=replace(kiln.memory.fire, sign_fed_s=kiln.memory.fed_s - 70.0))
+    kiln.memory = kiln.memory._replace(traces={})
+    kiln.run(2)
+    kiln.memory = kiln.memory._replace(fire=replace(kiln.memory.fire, sign_fed_s=kiln.memory.fed_s - 70.0))
     kiln.rig.show(stop_pressed=True)
     kiln.run(2)
     kiln.rig.show(stop_pressed=False)
-    reset(kiln.run(1)).run(6).scan(Word.RESUME)
+    reset(kiln.run(1)).run(11).scan(Word.RESUME)
     assert kiln.memory.fed_s - kiln.memory.fire.sign_fed_s == pytest.approx(70.0, abs=1.5)
+
+
+def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() -> None:
+    """No eye, 900 °C and falling by 6 K a minute: five stops, and still no more than the count allows."""
+    kiln = feeding_kiln(plan=HOT_PLAN)
+    hot_c = [900.0]
+
+    def dying(rig: FakeRig, dt_s: float) -> None:
+        living(rig, dt_s)
+        hot_c[0] -= 0.1 * dt_s
+        rig.show(flame_seen=NOT_FITTED)
+        rig.probe("chamber", hot_c[0])
+        rig.probe("limit", hot_c[0])
+
+    kiln.rig.live = dying
+    kiln.memory = kiln.memory._replace(traces={})
+    before_kg = kiln.memory.fed_kg
+    for _ in range(5):
+        kiln.run(60)
+        if kiln.first_out is not None:
+            break
+        kiln.rig.show(stop_pressed=True)
+        kiln.run(2)
+        kiln.rig.show(stop_pressed=False)
+        reset(kiln.run(1)).run(11).scan(Word.RESUME)
+    kiln.run(600)
+    assert kiln.first_out is Cause.FLAME_OUT
+    assert kiln.memory.fed_kg - before_kg < 0.27
+
+
+def test_a_probe_that_jumped_is_measured_by_what_it_showed_before() -> None:
+    kiln = feeding_kiln(plan=HOT_PLAN)
+    kiln.rig.live = holding
+    kiln.memory = kiln.memory._replace(traces={})
+    kiln.run(5)
+
+    def low(rig: FakeRig, dt_s: float) -> None:
+        holding(rig, dt_s)
+        rig.probe("chamber", 640.0)
+
+    kiln.rig.live = low
+    kiln.until(State.LOCKED_OUT, within_s=10)
+    assert kiln.first_out is Cause.PROBE_JUMPED
+    reset(kiln.run(1)).run(60).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+    assert "from where it was" in kiln.memory.answers[-1].why
+
+
+def test_air_that_was_lost_in_the_burn_down_must_blow_anew() -> None:
+    kiln = reset(stopped()).run(11)
+    kiln.rig.override = lambda seen: replace(seen, airflow_proven=False)
+    kiln.run(2).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+    kiln.rig.override = lambda seen: seen
+    kiln.run(2).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
+    assert kiln.run(10).scan(Word.RESUME).state is State.CLIMBING
+
+
+def test_a_clock_that_is_set_while_the_firing_waits_ends_it() -> None:
+    kiln = powered(found())
+    kiln.rig.override = lambda seen: replace(seen, utc_s=seen.utc_s + 3 * 3600.0)
+    kiln.run(1)
+    reset(kiln).run(11).scan(Word.RESUME)
+    assert kiln.state is State.BURN_DOWN
 
 
 def found(**changes: object) -> Found:
     """A record that ended five minutes ago at 912 °C, in the second stage of this very plan."""
-    end = Found(7, State.CLIMBING, UTC_AT_0_S + 700.0, 912.0, None, 1, 1200.0, 915.0, 5.0, HOT_PLAN.text)
+    end = Found(7, State.CLIMBING, UTC_AT_0_S + 700.0, 912.0, (), 1, 1200.0, 915.0, 5.0, 0.05, HOT_PLAN.text)
     return replace(end, **changes)  # type: ignore[arg-type]
 
 
@@ -189,10 +259,10 @@ def test_power_that_comes_back_says_how_long_and_how_hot_and_lets_the_person_res
     assert "900 °C now" in happened
     assert kiln.memory.done.fan_frac == kiln.memory.settings.air.fan_lowest_frac  # what burns gets its air
     assert kiln.memory.fed_kg == pytest.approx(5.0)
-    reset(kiln).run(6).scan(Word.RESUME)
+    reset(kiln).run(11).scan(Word.RESUME)
     assert (kiln.state, kiln.memory.course.stage) == (State.CLIMBING, 1)
     unproven_kg = (kiln.memory.fed_s - kiln.memory.fire.sign_fed_s) * 9.0 / 3600
-    assert unproven_kg == pytest.approx(0.18, abs=0.01)  # most of what may be fed on a fire that nobody proved
+    assert unproven_kg == pytest.approx(0.055, abs=0.003)  # what the record has, and 2 s that it may miss
 
 
 @pytest.mark.parametrize(
@@ -203,8 +273,9 @@ def test_power_that_comes_back_says_how_long_and_how_hot_and_lets_the_person_res
         found(plan_text="another plan"),
         found(state=State.BURN_DOWN),
         found(stage=None),
+        found(utc_s=UTC_AT_0_S + 1000.0),
     ],
-    ids=["away too long", "fell too far", "another plan", "was burning down", "no stage"],
+    ids=["away too long", "fell too far", "another plan", "was burning down", "no stage", "clock not set"],
 )
 def test_power_that_comes_back_too_late_or_to_another_plan_ends_in_burn_down(end: Found) -> None:
     kiln = reset(powered(end)).run(10).scan(Word.RESUME)

@@ -91,3 +91,18 @@ def test_an_absurd_number_is_a_settings_fault_too(tmp_path: Path) -> None:
     path.write_text("[limits]\nchamber_c = " + "9" * 5000, encoding="utf-8")
     with pytest.raises(SettingsFault):
         load_settings(path)
+
+
+@pytest.mark.parametrize(
+    "limits",
+    [
+        {"burn_down_least_s": 3000, "burn_down_most_s": 2000},
+        {"feed_tube_warn_c": 90, "feed_tube_c": 85},
+        {"cold_c": 140, "open_c": 120},
+        {"scan_late_s": 3},
+        {"draught_least_pa": 0},
+    ],
+)
+def test_limits_that_undo_an_interlock_are_refused(limits: dict[str, float]) -> None:
+    with pytest.raises(SettingsFault, match="|".join(limits)):
+        read_settings({"limits": limits}, "test")

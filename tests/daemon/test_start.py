@@ -18,9 +18,9 @@ MIDDLE = [
 AWAY_S = 300.0
 
 
-def found(state: State, chamber_c: float | None = 812.0, trip: tuple[Cause, Notice] | None = None) -> Found:
+def found(state: State, chamber_c: float | None = 812.0, *trips: tuple[Cause, Notice]) -> Found:
     """A record that ended five minutes ago."""
-    return Found(7, state, UTC_AT_0_S + 1000.0 - AWAY_S, chamber_c, trip)
+    return Found(7, state, UTC_AT_0_S + 1000.0 - AWAY_S, chamber_c, trips)
 
 
 def started(end: Found | None, readings: Readings | None = None) -> Memory:
@@ -41,6 +41,8 @@ def test_an_interrupted_firing_is_locked_out_and_nothing_is_fed_until_a_person_r
     assert (kiln.state, kiln.fed_s(60)) == (State.LOCKED_OUT, 0)
     kiln.rig.show(reset_pressed=True)
     kiln.run(4)
+    kiln.rig.show(reset_pressed=False)
+    kiln.scan()
     assert kiln.state is State.BURN_DOWN  # what may burn burns down; the firing does not go on
     assert kiln.fed_s(60) == 0
 
@@ -68,7 +70,7 @@ def test_a_probe_that_is_blind_at_the_start_is_not_guessed_at() -> None:
 
 def test_a_record_that_ends_locked_out_stays_locked_out_with_the_words_of_then() -> None:
     trip = Notice("Too hot: chamber 1312 °C.", "Feed stopped.", "Look.")
-    memory = started(found(State.LOCKED_OUT, trip=(Cause.OVER_TEMPERATURE, trip)))
+    memory = started(found(State.LOCKED_OUT, 812.0, (Cause.OVER_TEMPERATURE, trip)))
     assert memory.course.state is State.LOCKED_OUT
     assert memory.lockout is not None
     assert (memory.lockout.first_out.cause, memory.lockout.first_out.notice) == (Cause.OVER_TEMPERATURE, trip)
@@ -87,9 +89,26 @@ def test_a_kiln_that_was_cooling_goes_on_cooling() -> None:
 
 @pytest.mark.parametrize("end", [None, found(State.FINISHED), found(State.COLD), found(State.MADE_READY)])
 def test_after_a_finished_firing_it_comes_up_fresh(end: Found | None) -> None:
-    memory = started(end)
+    memory = started(end, good_readings(1000.0, 20.0))
     assert (memory.course.state, memory.lockout) == (State.COLD, None)
     assert memory.attendance.seen_s == 1000.0
+
+
+@pytest.mark.parametrize("end", [None, found(State.FINISHED), found(State.COLD)])
+def test_a_hot_kiln_that_the_record_knows_nothing_of_is_locked_out_and_gets_its_air(end: Found | None) -> None:
+    kiln = kiln_with(started(end)).run(1)
+    assert (kiln.state, kiln.first_out) == (State.LOCKED_OUT, Cause.INTERRUPTED)
+    assert kiln.memory.lockout is not None
+    assert "640 °C" in kiln.memory.lockout.first_out.notice.happened
+    assert kiln.memory.done.fan_frac == kiln.memory.settings.air.fan_lowest_frac
+
+
+def test_every_trip_of_a_lockout_comes_back_and_a_welded_auger_gets_no_pulse() -> None:
+    trips = [(cause, Notice(cause.value, "", "")) for cause in (Cause.STOP_BUTTON, Cause.CO_ALARM, Cause.AUGER_RUNS)]
+    kiln = kiln_with(started(found(State.LOCKED_OUT, 812.0, *trips)))
+    assert (kiln.first_out, kiln.also) == (Cause.STOP_BUTTON, [Cause.CO_ALARM, Cause.AUGER_RUNS])
+    assert {kiln.scan().memory.done.keep_alive for _ in range(20)} == {False}
+    assert kiln.run(150).memory.done.horn is True  # as a carbon monoxide alarm calls
 
 
 def test_whatever_it_finds_the_feed_contact_is_open_in_the_first_scan() -> None:

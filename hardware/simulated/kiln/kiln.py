@@ -11,7 +11,7 @@ from .build import Build
 from .chamber import Chamber
 from .feed_tube import FeedTube
 from .fuel import CHAR_J_PER_KG, OXYGEN_IN_AIR_FRAC, Fuel
-from .gas import mixture
+from .gas import AIR, mixture
 from .ledger import Ledger
 from .sheath import Sheath
 
@@ -19,7 +19,8 @@ FIRE_STEP_S = 0.5  # auger and fan move every step, fire and heat at this pace
 SLOW_STEP_S = 60.0
 CHAR_CO2 = 1.0 + 31.998 / 12.011
 FLOOD_KG = 1.5  # pellets that come down when a bridge in the hopper falls
-BURNER_W = 40e3  # a hand-held gas burner for roofing work (memory); it brings its own air
+BURNER_W = 40e3  # a hand-held gas burner for roofing work (memory)...
+BURNER_KG_PER_S = 0.016  # ...which brings its own air: 46 MJ/kg of propane, 15.7 kg of air for each, some to spare
 FAINT_W = 150.0  # a bed that gives off less than this shows no smoke worth the name
 PROBE_SEES = (0.4, 0.35, 0.25)  # gas, wall, ware: what a sheath in the chamber settles at (memory)
 
@@ -273,6 +274,9 @@ class Kiln:
         nitrogen_kg = air_kg * (1.0 - OXYGEN_IN_AIR_FRAC)
         a, b = mixture(nitrogen_kg, oxygen_kg, co2_kg, steam_kg, smoke_kg)
         burner_j = self.burner_w * dt_s
+        if burner_j > 0.0:
+            a += AIR[0] * BURNER_KG_PER_S * dt_s
+            b += AIR[1] * BURNER_KG_PER_S * dt_s
         chamber.step(dt_s, a, b, bed.gas_heat_j + burner_j, bed.radiated_j, air.door_kg_per_s * dt_s, air.door_open)
         if air_kg > 0.0:
             self._fuel_gas_frac = (nitrogen_kg + oxygen_kg + co2_kg + steam_kg + smoke_kg) / air_kg - 1.0
