@@ -96,3 +96,21 @@ def test_the_keep_alive_goes_by_the_level_read_back_not_by_a_memory_of_what_was_
     kiln.rig.read_back = lambda wanted: Outputs(keep_alive=True)  # the pin is stuck high
     kiln.scan().scan()
     assert kiln.rig.wanted.keep_alive is False
+
+
+def test_causes_that_come_later_open_the_damper_and_lengthen_the_horn_and_leave_the_fan_to_the_first() -> None:
+    calling = Safe(SafeFan.AS_IT_WAS, SafeDamper.OPEN, SafeHorn.UNTIL_SEEN)
+    assert Safe().joined(calling) == Safe(SafeFan.LOWEST, SafeDamper.OPEN, SafeHorn.UNTIL_SEEN)
+    assert calling.joined(Safe()) == calling
+    assert Safe().joined(Safe()) == Safe()
+    assert Safe().joined(Safe(horn=SafeHorn.UNTIL_SEEN)).damper is SafeDamper.AS_IT_WAS
+
+
+def test_the_fan_of_a_lockout_is_never_started() -> None:
+    wish = COLD_WISH._replace(fan_frac=0.0)
+    verdict = Verdict(False, (), None, (), Safe(), NOTHING_SINCE)
+    assert permit(wish, verdict, KILN.memory).fan_frac == 0.0
+    assert permit(wish._replace(fan_frac=0.2), verdict, KILN.memory).fan_frac == 0.2
+    assert permit(wish._replace(fan_frac=0.9), verdict, KILN.memory).fan_frac == 0.3
+    off = verdict._replace(safe=Safe(SafeFan.OFF))
+    assert permit(wish._replace(fan_frac=0.9), off, KILN.memory).fan_frac == 0.0

@@ -7,11 +7,15 @@ import pytest
 
 from daemon.answers import words_wanted
 from daemon.asks import Word
-from daemon.course import Course, State
+from daemon.course import Course, LeftOff, State
+from daemon.fire import Fire, dead_fall_k_per_s
+from daemon.memory import Memory
 from daemon.notice import Cause
 from daemon.record import Found
+from daemon.resume import fire_taken_up, left_off, resumed, why_not
 from daemon.start import first_memory
-from hardware.port import NOT_FITTED, Readings
+from daemon.trace import Trace
+from hardware.port import NOT_FITTED, Blind, Blindness, Readings
 from tests.daemon.house import (
     SHORT_PLAN,
     UTC_AT_0_S,
@@ -288,3 +292,83 @@ def test_power_that_comes_back_while_the_charcoal_is_lit_by_hand_starts_no_fan()
     assert kiln.memory.course == replace(kiln.memory.course, lit=True, left=None)
     assert kiln.memory.done.fan_frac == 0.0
     assert isinstance(kiln.memory.course, Course)
+
+
+HOT = Memory(
+    short_settings(), HOT_PLAN, Course(State.BURN_DOWN, 900.0, counted_s=8.0, begun_s=10.0, lit=True, waits=True),
+    traces={"chamber": Trace(1000.0, 900.0, 1000.0, 905.0, 990.0)}, fed_s=500.0,
+    fire=Fire(1000.0, sign_fed_s=430.0),
+)  # fmt: skip
+LEFT = LeftOff(State.CLIMBING, 1, 200.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
+SEEN = replace(good_readings(1000.0, 800.0), airflow_proven=True, flame_seen=True)
+
+
+def reason(seen: Readings = SEEN, counted_s: float = 8.0, state: State = State.BURN_DOWN, **left: object) -> str | None:
+    """Why it can't be taken up."""
+    course = Course(state, 900.0, counted_s=counted_s, left=replace(LEFT, **left))  # type: ignore[arg-type]
+    return why_not(course, seen, HOT)
+
+
+@pytest.mark.parametrize(
+    ("found", "why"),
+    [
+        (reason(), None),
+        (reason(at_s=100.0), None),
+        (reason(at_s=99.9), "it was stopped more than 15 min ago"),
+        (reason(state=State.CLIMBING), "there is no firing to take up again"),
+        (reason(stage=3), "there is no firing to take up again"),
+        (reason(stage=2), None),
+        (reason(chamber_c=None), "it is not known how hot the chamber is, or was"),
+        (reason(chamber_c=950.0), None),
+        (reason(chamber_c=950.1), "the chamber is more than 150 °C from where it was"),
+        (reason(chamber_c=649.9), "the chamber is more than 150 °C from where it was"),
+        (reason(replace(SEEN, flame_seen=False)), "the flame eye sees no flame"),
+        (
+            reason(replace(good_readings(1000.0, 600.0), airflow_proven=True, flame_seen=NOT_FITTED), chamber_c=700.0),
+            None,
+        ),
+        (
+            reason(replace(good_readings(1000.0, 599.9), airflow_proven=True, flame_seen=NOT_FITTED), chamber_c=700.0),
+            "below 600 °C and without a flame eye nothing shows a fire",
+        ),
+        (reason(replace(good_readings(1000.0, 500.0), airflow_proven=True, flame_seen=True), chamber_c=600.0), None),
+        (reason(counted_s=7.9), "the air has not blown long enough yet"),
+        (reason(replace(SEEN, airflow_proven=False)), "the air has not blown long enough yet"),
+        (
+            reason(replace(SEEN, probes={"chamber": Blind(Blindness.STALE)})),
+            "it is not known how hot the chamber is, or was",
+        ),
+    ],
+)
+def test_the_reason_is_given_at_each_limit(found: str | None, why: str | None) -> None:
+    assert found == why
+
+
+def test_without_a_place_to_go_on_from_there_is_nothing_to_take_up() -> None:
+    assert why_not(HOT.course, SEEN, HOT) == "there is no firing to take up again"
+    assert resumed(HOT.course, SEEN) is HOT.course
+
+
+@pytest.mark.parametrize(("state", "aim_c"), [(State.WARM_UP, None), (State.CLIMBING, 800.0), (State.SOAKING, 1180.0)])
+def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(state: State, aim_c: float | None) -> None:
+    course = replace(HOT.course, left=replace(LEFT, state=state), lit=False)
+    assert resumed(course, SEEN) == Course(
+        state, 1000.0, 1, 700.0, begun_s=10.0, aim_c=aim_c, target_c=1180.0, counted_s=40.0, waits=False, lit=True
+    )
+
+
+@pytest.mark.parametrize(("flame", "seen_s"), [(True, 1000.0), (False, None), (NOT_FITTED, None)])
+def test_taken_up_the_fire_counts_as_one_that_falls(flame: object, seen_s: float | None) -> None:
+    fire = fire_taken_up(LEFT, replace(SEEN, flame_seen=flame), 500.0)  # type: ignore[arg-type]
+    assert fire == Fire(1000.0, 800.0, -3 * dead_fall_k_per_s(800.0), 430.0, seen_s, 800.0)
+
+
+def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:
+    course = Course(State.CLIMBING, 100.0, 1, 700.0, target_c=1180.0, counted_s=40.0)
+    feeding = HOT._replace(course=course)
+    assert left_off(1000.0, feeding) == LeftOff(State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
+    assert left_off(1000.0, feeding._replace(traces={})) == LeftOff(
+        State.CLIMBING, 1, 1000.0, None, 300.0, 40.0, 1180.0, 70.0
+    )
+    assert left_off(1000.0, feeding._replace(course=replace(course, stage=None))) is None
+    assert left_off(1000.0, feeding._replace(course=replace(course, state=State.PURGE))) is None

@@ -1,0 +1,299 @@
+"""What each interlock finds, word for word and number for number, at its limit and just short of it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+import pytest
+
+from daemon.asks import Ask, Word
+from daemon.attendance import Attendance, Call
+from daemon.course import Course, State
+from daemon.feed import Feed
+from daemon.fire import Fire
+from daemon.interlocks import air, fire, itself, people, temperature
+from daemon.interlocks.interlock import Evidence, Finds
+from daemon.memory import Memory
+from daemon.settings import Settings
+from daemon.trace import Trace
+from daemon.units import DraughtUnit, TemperatureUnit
+from hardware.port import NOT_FITTED, Blind, Blindness, Draught, NotFitted, Outputs, Readings, Temperature
+from tests.daemon.house import good_readings, short_plan
+
+NOW_S = 1000.0
+PLAN = short_plan()
+FAHRENHEIT = replace(PLAN, temperature=TemperatureUnit.F, draught=DraughtUnit.INH2O)
+LAST = replace(good_readings(NOW_S - 0.1, 20.0), airflow_proven=True)
+BASE = Memory(Settings(), PLAN, Course(State.CLIMBING, 900.0, 1, aim_c=500.0), readings=LAST)
+SEEN = replace(good_readings(NOW_S, 500.0), airflow_proven=True, draught=Draught(30.0, 0.0, "fake"), flame_seen=True)
+PER_KG = 3600 / 9.0
+
+
+def hot(**probes: float | Blindness) -> Callable[[Readings], Readings]:
+    """Probes at these temperatures, or blind."""
+    shown = {n: Blind(v) if isinstance(v, Blindness) else Temperature(v, 0.0, "fake") for n, v in probes.items()}
+    return lambda seen: replace(seen, probes={**seen.probes, **shown})
+
+
+def show(**changes: object) -> Callable[[Readings], Readings]:
+    """The image with these fields."""
+    return lambda seen: replace(seen, **changes)  # type: ignore[arg-type]
+
+
+def gauge(pa: float | Blindness | NotFitted, switch: object = True) -> Callable[[Readings], Readings]:
+    """The draught gauge, and the airflow switch."""
+    draught = pa if isinstance(pa, NotFitted) else Blind(pa) if isinstance(pa, Blindness) else Draught(pa, 0.0, "fake")
+    return show(draught=draught, airflow_proven=switch)
+
+
+def trace(**changes: Any) -> dict[str, Any]:
+    """A chamber's trace that ends now."""
+    return {"traces": {"chamber": Trace(NOW_S, 500.0, NOW_S, 500.0, NOW_S, 500.0)._replace(**changes)}}
+
+
+def unproven(kg: float, slope_k_per_s: float = -0.05) -> dict[str, Any]:
+    """So much fed without a sign of fire."""
+    return {"fed_s": 500.0, "fire": Fire(NOW_S, 500.0, slope_k_per_s, 500.0 - kg * PER_KG)}
+
+
+@dataclass(frozen=True)
+class Case:
+    """An interlock's function, what it sees and remembers, and what it must say; None where it must say nothing."""
+
+    finds: Finds
+    found: Evidence | None
+    see: Callable[[Readings], Readings] = lambda seen: seen
+    memory: dict[str, Any] | None = None
+    asks: tuple[Ask, ...] = ()
+
+
+def e(words: str, value: float | None = None, limit: float | None = None, unit: str = "", about: str = "") -> Evidence:
+    """Evidence."""
+    return Evidence(words, value, limit, unit, about)
+
+
+def late(gap_s: float, utc_s: float = 0.0) -> dict[str, Any]:
+    """The scan before was so long ago, and the clock for people has stepped since."""
+    seen = good_readings(NOW_S - gap_s)
+    return {"readings": replace(seen, utc_s=seen.utc_s - utc_s)}
+
+
+OVERDUE = {"attendance": Attendance(NOW_S - 1600.0, Call.OVERDUE)}
+OPEN = "open circuit: the thermocouple or its wire is broken or unplugged"
+NO_SIGN = "{} kg fed without a sign that it burns; the chamber falls {} a minute"
+CASES = [
+    Case(people.stop_button, e(""), show(stop_pressed=True)),
+    Case(people.stop_button, None),
+    Case(people.stop_button, None, show(stop_pressed=NOT_FITTED)),
+    Case(people.stop_asked, e("page"), asks=(Ask(Word.HERE, "x"), Ask(Word.STOP, "page"))),
+    Case(people.stop_asked, None, asks=(Ask(Word.HERE, "x"),)),
+    Case(people.nobody_there, e("27 min", 1600.0, 26 * 60.0, "s"), memory=OVERDUE),
+    Case(people.nobody_there, None, memory={"attendance": Attendance(0.0, Call.HORN)}),
+    Case(people.co_alarm, e(""), show(co_alarm=True)),
+    Case(people.co_alarm, None),
+    Case(itself.scan_late, e("0.5 s after the one before, limit 0.5 s", 0.5, 0.5, "s"), memory=late(0.5)),
+    Case(itself.scan_late, None, memory=late(0.49)),
+    Case(itself.scan_late, None, memory={"readings": None}),
+    Case(itself.scan_stopped, e("2.0 s after the one before, limit 2 s", 2.0, 2.0, "s"), memory=late(2.0)),
+    Case(itself.scan_stopped, None, memory=late(1.9)),
+    Case(itself.clock_odd, e("it stands still", 0.0, 0.0, "s"), memory=late(0.0)),
+    Case(itself.clock_odd, e("60 s back", -60.0, 0.0, "s"), memory=late(-60.0)),
+    Case(itself.clock_odd, None, memory=late(0.001)),
+    Case(itself.clock_odd, None, memory={"readings": None}),
+    Case(itself.clock_set, e("2 min forward", 120.0, 60.0, "s"), memory=late(0.5, 120.0)),
+    Case(itself.clock_set, e("60 s back", -60.0, 60.0, "s"), memory=late(0.5, -60.0)),
+    Case(itself.clock_set, None, memory=late(0.5, 59.0)),
+    Case(itself.clock_set, None, memory=late(59.9)),
+    Case(itself.clock_set, None, memory={"readings": None}),
+    Case(itself.record_trouble, e("full"), memory={"trouble": "full"}),
+    Case(itself.record_trouble, None),
+    Case(temperature.too_hot, e("chamber 1310 °C, limit 1310 °C", 1310.0, 1310.0, "°C"), hot(chamber=1310.0)),
+    Case(temperature.too_hot, e("flue 1351 °C, limit 1350 °C", 1351.0, 1350.0, "°C"), hot(flue=1351.0)),
+    Case(temperature.too_hot, None, hot(chamber=1309.9, flue=1349.9, limit=1329.9, other=1500.0)),
+    Case(
+        temperature.too_hot, e("chamber 2390 °F, limit 2390 °F", 1310.0, 1310.0, "°C"), hot(chamber=1310.0),
+        {"plan": FAHRENHEIT},
+    ),
+    Case(
+        temperature.rises_too_fast, e("20 °C a minute, limit 20 °C", 20.0, 20.0, "K/min"),
+        memory=trace(slope_k_per_s=20 / 60),
+    ),
+    Case(
+        temperature.rises_too_fast, e("36 °F a minute, limit 36 °F", 20.0, 20.0, "K/min"),
+        memory={**trace(slope_k_per_s=20 / 60), "plan": FAHRENHEIT},
+    ),
+    Case(temperature.rises_too_fast, None, memory=trace(slope_k_per_s=19.9 / 60)),
+    Case(temperature.rises_too_fast, None, memory=trace(slope_k_per_s=1.0, value_c=None)),
+    Case(temperature.rises_too_fast, None),
+    Case(
+        temperature.rises_too_fast, None,
+        memory={**trace(slope_k_per_s=49 / 60), "course": Course(State.WARM_UP, 900.0, 0)},
+    ),
+    Case(
+        temperature.rises_too_fast, e("51 °C a minute, limit 50 °C", 51.0, 50.0, "K/min"),
+        memory={**trace(slope_k_per_s=51 / 60), "course": Course(State.WARM_UP, 900.0, 0)},
+    ),
+    Case(temperature.ahead_of_plan, e("30 °C above its aim", 30.0, 30.0, "K"), hot(chamber=530.0)),
+    Case(temperature.ahead_of_plan, None, hot(chamber=529.9)),
+    Case(temperature.ahead_of_plan, None, hot(chamber=Blindness.STALE)),
+    Case(temperature.ahead_of_plan, None, hot(chamber=900.0), {"course": Course(State.CLIMBING)}),
+    Case(temperature.probe_blind, e(f"chamber probe: {OPEN}"), hot(chamber=Blindness.OPEN_CIRCUIT)),
+    Case(temperature.probe_blind, e("limit probe: the value is too old"), hot(limit=Blindness.STALE)),
+    Case(temperature.probe_blind, None, hot(flue=Blindness.STALE)),
+    Case(temperature.draught_blind, e("the value is too old", about="draught gauge"), gauge(Blindness.STALE)),
+    Case(temperature.draught_blind, None, gauge(NOT_FITTED)),
+    Case(temperature.tube_blind, e("the value is too old", about="feed tube"), show(feed_tube=Blind(Blindness.STALE))),
+    Case(temperature.tube_blind, None),
+    Case(temperature.helper_blind, e("flue probe: the value is too old", about="flue"), hot(flue=Blindness.STALE)),
+    Case(temperature.helper_blind, None, hot(chamber=Blindness.STALE, limit=Blindness.STALE)),
+    Case(
+        temperature.probe_frozen, e("chamber probe: 500 °C for 60 s", 60.0, 60.0, "s"),
+        memory=trace(same_since_s=NOW_S - 60),
+    ),
+    Case(temperature.probe_frozen, None, memory=trace(same_since_s=NOW_S - 59)),
+    Case(temperature.probe_frozen, None, memory=trace(same_since_s=NOW_S - 99, value_c=None)),
+    Case(
+        temperature.probe_frozen, e("limit probe: 500 °C for 2 min", 120.0, 60.0, "s"),
+        memory={"traces": {**trace()["traces"], "limit": Trace(NOW_S, 500.0, NOW_S - 120.0)}},
+    ),
+    Case(
+        temperature.probe_jumped, e("chamber probe: from 400 °C to 500 °C in 3 s", 100.0),
+        memory=trace(good_c=400.0, good_s=NOW_S - 3),
+    ),
+    Case(temperature.probe_jumped, None, memory=trace()),
+    Case(temperature.probe_jumped, None, memory=trace(good_c=400.0, good_s=NOW_S - 3, value_c=None)),
+    Case(temperature.probes_apart, e("chamber 500 °C, limit 600 °C", 100.0, 100.0, "K"), hot(limit=600.0)),
+    Case(temperature.probes_apart, None, hot(limit=400.1)),
+    Case(temperature.probes_part, e("chamber 500 °C, limit 450 °C", 50.0, 50.0, "K"), hot(limit=450.0)),
+    Case(temperature.probes_part, None, hot(limit=549.9)),
+    Case(temperature.probes_part, None, hot(limit=Blindness.STALE)),
+    Case(temperature.probes_part, None, hot(chamber=Blindness.STALE, limit=900.0)),
+    Case(temperature.probes_part, None, lambda seen: replace(seen, probes={"chamber": seen.probes["chamber"]})),
+    Case(
+        temperature.chamber_cold, e("0.6 kg were fed and the chamber reads 79 °C", 0.6, 0.6, "kg"), hot(chamber=79.0),
+        {"fed_s": 0.6 * PER_KG},
+    ),
+    Case(temperature.chamber_cold, None, hot(chamber=79.0), {"fed_s": 0.59 * PER_KG}),
+    Case(temperature.chamber_cold, None, hot(chamber=80.0), {"fed_s": PER_KG}),
+    Case(temperature.chamber_cold, None, hot(chamber=Blindness.STALE), {"fed_s": PER_KG}),
+    Case(
+        temperature.tube_hot, e("85 °C, limit 85 °C", 85.0, 85.0, "°C"), show(feed_tube=Temperature(85.0, 0.0, "fake"))
+    ),
+    Case(temperature.tube_hot, None, show(feed_tube=Temperature(84.9, 0.0, "fake"))),
+    Case(temperature.tube_hot, None, show(feed_tube=NOT_FITTED)),
+    Case(
+        temperature.tube_warm, e("60 °C, limit 60 °C", 60.0, 60.0, "°C"), show(feed_tube=Temperature(60.0, 0.0, "fake"))
+    ),
+    Case(
+        temperature.tube_soaked, e("121 °C, limit 120 °C", 121.0, 120.0, "°C"),
+        show(feed_tube=Temperature(121.0, 0.0, "fake")),
+    ),
+    Case(temperature.tube_soaked, None, show(feed_tube=Temperature(119.0, 0.0, "fake"))),
+    Case(air.no_airflow, None, gauge(0.0)),
+    Case(air.no_airflow, e("the airflow switch is open"), gauge(30.0, False)),
+    Case(air.no_airflow, e("draught 2 Pa, needs 2 Pa", 1.9, 2.0, "Pa"), gauge(1.9, NOT_FITTED)),
+    Case(air.no_airflow, None, gauge(2.0, NOT_FITTED)),
+    Case(air.no_airflow, e("the draught gauge can't be believed"), gauge(Blindness.STALE, NOT_FITTED)),
+    Case(air.no_airflow, e("no airflow switch and no draught gauge is fitted"), gauge(NOT_FITTED, NOT_FITTED)),
+    Case(air.gauge_flat, e("draught 2 Pa, needs 2 Pa; the switch is closed", 1.9, 2.0, "Pa"), gauge(1.9)),
+    Case(air.gauge_flat, None, gauge(2.0)),
+    Case(air.gauge_flat, None, gauge(1.0, False)),
+    Case(air.gauge_flat, None, gauge(Blindness.STALE)),
+    Case(air.fan_idle, e("fan at 30 %", 0.3), gauge(30.0, False), {"done": Outputs(fan_frac=0.3)}),
+    Case(air.fan_idle, e("fan at 100 %", 1), gauge(0.0, NOT_FITTED), {"done": Outputs(fan_frac=1)}),
+    Case(air.fan_idle, None, gauge(30.0, False), {"done": Outputs(fan_frac=0.28)}),
+    Case(air.fan_idle, None, gauge(30.0, False), {"done": Outputs(fan_frac=NOT_FITTED)}),
+    Case(air.fan_idle, None, gauge(30.0), {"done": Outputs(fan_frac=1.0)}),
+    Case(air.fan_idle, None, gauge(NOT_FITTED, NOT_FITTED), {"done": Outputs(fan_frac=1.0)}),
+    Case(
+        # a quarter of the draught is half of the air; at three quarters more feed it is 0.286 of the plan's
+        air.air_low, e("8 Pa at 52 % feed is 29 % of the plan's air for it, limit 45 %", 0.5 / 1.75, 0.45,
+                       "of the plan's air"), gauge(7.5), {"feed": Feed(0.525)},
+    ),
+    Case(air.air_low, None, gauge(7.5), {"feed": Feed(0.3)}),
+    Case(
+        air.air_scant, e("8 Pa at 30 % feed is 50 % of the plan's air for it, limit 65 %", 0.5, 0.65,
+                         "of the plan's air"), gauge(7.5), {"feed": Feed(0.3)},
+    ),
+    Case(air.air_scant, None, gauge(30.0 * 0.65**2 + 0.01), {"feed": Feed(0.3)}),
+    Case(air.air_scant, None, gauge(0.0), {"feed": Feed(0.0)}),
+    Case(air.air_scant, None, gauge(Blindness.STALE), {"feed": Feed(0.3)}),
+    Case(air.air_scant, None, gauge(0.0), {"feed": Feed(0.3), "course": Course(State.BURN_DOWN)}),
+    Case(
+        air.air_scant, e("-1 Pa at 30 % feed is 0 % of the plan's air for it, limit 65 %", 0.0, 0.65,
+                         "of the plan's air"), gauge(-1.0), {"feed": Feed(0.3)},
+    ),
+    Case(
+        fire.eye_dark, e("the flame eye has been dark for 45 s", 45.0, 45.0, "s"), show(flame_seen=False),
+        {"fire": Fire(0.0, seen_s=NOW_S - 45)},
+    ),
+    Case(fire.eye_dark, None, show(flame_seen=False), {"fire": Fire(0.0, seen_s=NOW_S - 44.9)}),
+    Case(fire.eye_dark, None, show(flame_seen=True), {"fire": Fire(0.0, seen_s=0.0)}),
+    Case(fire.eye_dark, None, show(flame_seen=NOT_FITTED)),
+    Case(
+        fire.eye_dark, e("the flame eye has been dark for 2 min", 100.0, 45.0, "s"), show(flame_seen=False),
+        {"fire": Fire(0.0)},
+    ),  # never seen: since the state began
+    Case(
+        fire.fire_out, e(NO_SIGN.format("0.25", "3.0 °C"), 0.25, 0.24, "kg"),
+        show(flame_seen=NOT_FITTED), unproven(0.25),
+    ),
+    Case(
+        fire.fire_out, e(NO_SIGN.format("0.25", "5.4 °F"), 0.25, 0.24, "kg"),
+        show(flame_seen=False), {**unproven(0.25), "plan": FAHRENHEIT},
+    ),
+    Case(fire.fire_out, None, show(flame_seen=NOT_FITTED), unproven(0.239)),
+    Case(fire.fire_out, None, show(flame_seen=True), unproven(0.25)),
+    Case(
+        fire.feed_idle, e(NO_SIGN.format("0.25", "3.0 °C"), 0.25, 0.24, "kg"),
+        show(flame_seen=True), unproven(0.25),
+    ),
+    Case(fire.feed_idle, None, show(flame_seen=NOT_FITTED), unproven(0.25)),
+    Case(
+        fire.feed_doubtful,
+        e(NO_SIGN.format("0.13", "3.0 °C"), 0.13, 0.12, "kg"),
+        memory=unproven(0.13),
+    ),
+    Case(fire.feed_doubtful, None, memory=unproven(0.119)),
+    Case(
+        fire.not_proven, e("not within 20 min", 1200.0, 1200.0, "s"),
+        memory={"course": Course(State.FIRE_PROVING, NOW_S - 1200)},
+    ),
+    Case(fire.not_proven, None, memory={"course": Course(State.FIRE_PROVING, NOW_S - 1199)}),
+    Case(fire.auger_shorted, e("the feed contact reads closed"), memory={"done": Outputs(True), "driven_s": NOW_S - 9}),
+    Case(fire.auger_shorted, None, memory={"done": Outputs(True), "driven_s": NOW_S - 0.1}),
+    Case(fire.auger_shorted, None, memory={"done": Outputs(False), "driven_s": NOW_S - 9}),
+    Case(fire.auger_shorted, None, memory={"done": Outputs(True), "readings": None}),
+    Case(fire.auger_runs, e("its shaft turns"), show(shaft_turning=True), {"driven_s": NOW_S - 3.0}),
+    Case(fire.auger_runs, None, show(shaft_turning=True), {"driven_s": NOW_S - 2.9}),
+    Case(fire.auger_runs, None, show(shaft_turning=NOT_FITTED), {"driven_s": NOW_S - 9}),
+    Case(
+        fire.auger_unseen, e("its shaft turns on through the pauses", 3.0, 3.0, "s"), show(shaft_turning=True),
+        {"paused_turning_s": 3.0},
+    ),
+    Case(fire.auger_unseen, None, show(shaft_turning=True), {"paused_turning_s": 2.9}),
+    Case(fire.auger_unseen, None, show(shaft_turning=False), {"paused_turning_s": 9.0}),
+    Case(
+        fire.auger_still, e("driven for 5 s and its shaft does not turn", 5.0, 5.0, "s"), show(shaft_turning=False),
+        {"fed_s": 105.0, "turned_fed_s": 100.0},
+    ),
+    Case(fire.auger_still, None, show(shaft_turning=False), {"fed_s": 104.9, "turned_fed_s": 100.0}),
+    Case(fire.auger_still, None, show(shaft_turning=True), {"fed_s": 105.0, "turned_fed_s": 100.0}),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda c: f"{c.finds.__name__}: {c.found.words if c.found else 'nothing'}")
+def test_an_interlock_finds_what_it_looks_for_with_its_value_and_its_limit(case: Case) -> None:
+    found = case.finds(case.see(SEEN), BASE._replace(**(case.memory or {})), case.asks)
+    if case.found is None or found is None:
+        assert found == case.found
+        return
+    assert (found.words, found.unit, found.about) == (case.found.words, case.found.unit, case.found.about)
+    assert numbers(found) == numbers(case.found)
+
+
+def numbers(found: Evidence) -> list[float | None]:
+    """Value and limit, without the last bits."""
+    return [None if number is None else round(number, 9) for number in (found.value, found.limit)]
