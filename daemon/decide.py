@@ -11,11 +11,13 @@ from daemon.alarms import unseen
 from daemon.answers import answered
 from daemon.asks import Answer, Ask, Word
 from daemon.attendance import Attendance, Call, next_attendance
-from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered
+from daemon.balance import Balance, next_balance
+from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered, probe_c
 from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
 from daemon.fire import Fire, next_fire
 from daemon.heat import Heat, next_heat
 from daemon.interlocks import SafeHorn
+from daemon.interlocks.air import air_frac
 from daemon.memory import BEAT_S, Memory
 from daemon.passage import next_course
 from daemon.pid import restarted
@@ -52,6 +54,7 @@ class Wish(NamedTuple):
     seen: bool
     """Somebody has seen the alarms."""
     traces: Mapping[str, Trace]
+    balance: Balance | None
 
 
 def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
@@ -77,11 +80,12 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
         if course.begun_s is not None and course.begun_s != memory.course.begun_s:
             fed_s = 0.0
         fire, heat = observed(course, readings, fed_s, memory)
-        traces = next_traces(readings, memory)
+        traces, balance = next_traces(readings, memory), balanced(course, readings, memory)
         beat_s = now_s
     else:
         course, air, feed, attendance = memory.course, memory.air, memory.feed, memory.attendance
-        fire, heat, traces, beat_s = memory.fire, memory.heat, memory.traces, memory.beat_s
+        fire, heat, beat_s = memory.fire, memory.heat, memory.beat_s
+        traces, balance = memory.traces, memory.balance
     pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits)
     if memory.held:  # what an interlock held back is not made up for
         pulse = pulse._replace(owed_s=min(pulse.owed_s, 0.0))
@@ -90,7 +94,19 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     horn, seen = horn_calls(attendance, now_s, memory), pressed or Word.SEEN in words
     return Wish(
         pulse.closed, air.fan_frac, air.damper_frac, horn, lamp, course, feed, pulse, air, attendance, fire, heat,
-        reset, reset_since_s, beat_s, fed_s, answers, seen, traces,
+        reset, reset_since_s, beat_s, fed_s, answers, seen, traces, balance,
+    )  # fmt: skip
+
+
+def balanced(course: Course, readings: Readings, memory: Memory) -> Balance | None:
+    """The heat balance of this firing, while it is fed."""
+    if course.state not in FEEDING or course.begun_s != memory.course.begun_s:
+        return None if course.begun_s != memory.course.begun_s else memory.balance
+    feed_kg_per_s = memory.feed.frac * memory.settings.kiln.auger_kg_per_h / 3600
+    air = air_frac(readings, memory)
+    return next_balance(
+        memory.balance, readings.now_s, chamber_c(readings), probe_c(readings, "flue"), feed_kg_per_s,
+        gauge_pa(readings.draught), 1.0 if air is None else air,
     )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from daemon.air import Air
 from daemon.alarms import Alarms, next_alarms
 from daemon.asks import Answer
 from daemon.attendance import Attendance
+from daemon.balance import Balance
 from daemon.course import Course, LeftOff, State
 from daemon.feed import NO_FEED, Feed
 from daemon.fire import Fire
@@ -86,6 +87,7 @@ class Memory(NamedTuple):
     traces: Mapping[str, Trace] = MappingProxyType({})
     trouble: str | None = None
     """What keeps the record from being written."""
+    balance: Balance | None = None
     paused_turning_s: float = 0.0
     """For how long, in the pauses of the feed, the shaft turned, since it was last seen standing."""
 
@@ -121,7 +123,7 @@ class Memory(NamedTuple):
             verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done,
             bool(verdict.holding), turned_fed_s,
             row.now_s if row.driven.auger else min(self.driven_s, row.now_s), answers,
-            verdict.findings, alarms, wish.traces, trouble, self.paused_turning(row),
+            verdict.findings, alarms, wish.traces, trouble, wish.balance, self.paused_turning(row),
         )  # fmt: skip
 
     def paused_turning(self, row: Row) -> float:

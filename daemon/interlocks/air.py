@@ -68,7 +68,17 @@ def air_scant(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evid
 
 
 def air_under(readings: Readings, memory: Memory, limit_frac: float) -> Evidence | None:
-    """The air for each part of fuel against the plan's, when it is under the limit.
+    """The air for each part of fuel against the plan's, when it is under the limit."""
+    frac, draught = air_frac(readings, memory), readings.draught
+    if frac is None or frac >= limit_frac or not isinstance(draught, Draught):
+        return None
+    gauge = words_draught(draught.value_pa, memory.plan.draught)
+    words = f"{gauge} at {memory.feed.frac * 100:.0f} % feed is {frac * 100:.0f} % of the plan's air for it"
+    return Evidence(f"{words}, limit {limit_frac * 100:.0f} %", frac, limit_frac, "of the plan's air")
+
+
+def air_frac(readings: Readings, memory: Memory) -> float | None:
+    """The air for each part of fuel against the plan's; None where nothing is fed or no gauge tells.
 
     The stage's feed and draught are one good pair; air goes with the root of the draught (an orifice's square law).
     """
@@ -78,9 +88,4 @@ def air_under(readings: Readings, memory: Memory, limit_frac: float) -> Evidence
     plan = memory.plan.stages[stage]
     if plan.draught_pa <= 0 or plan.feed_frac <= 0:
         return None
-    frac = sqrt(max(draught.value_pa, 0.0) / plan.draught_pa) * plan.feed_frac / feed_frac
-    if frac >= limit_frac:
-        return None
-    gauge = words_draught(draught.value_pa, memory.plan.draught)
-    words = f"{gauge} at {feed_frac * 100:.0f} % feed is {frac * 100:.0f} % of the plan's air for it"
-    return Evidence(f"{words}, limit {limit_frac * 100:.0f} %", frac, limit_frac, "of the plan's air")
+    return sqrt(max(draught.value_pa, 0.0) / plan.draught_pa) * plan.feed_frac / feed_frac

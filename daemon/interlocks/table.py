@@ -47,6 +47,7 @@ from daemon.interlocks.temperature import (
     draught_blind,
     helper_blind,
     probe_blind,
+    probe_drifts,
     probe_frozen,
     probe_jumped,
     probes_apart,
@@ -320,6 +321,14 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Note both. The lower one may be wrong: a type K wire reads low after long reduction.",
         "{apart_warn_k} °C",
         "The far end of what two places in one chamber differ by (memory).",
+    ),
+    Interlock(
+        Cause.PROBE_DRIFTS, W, FEEDING, probe_drifts, at_once, False, KEEP_AIR, False,
+        "The chamber probe seems to drift: {}.",
+        "Compare with a cone or another probe before you believe the chamber's reading: the kiln may be hotter.",
+        "45 °C by flue and fuel, 75 °C by the flue alone",
+        "The kiln takes another heat, and sends more up the flue, for the same reading than it did in this firing. Not "
+        "known before 4 kg were fed, nor without a flue probe. Found on the simulated kilns.",
     ),
     Interlock(
         Cause.RISE_TOO_FAST, W, frozenset({State.CLIMBING}), ahead_of_plan, after(60.0), False, KEEP_AIR, False,

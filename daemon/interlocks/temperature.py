@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from daemon.asks import Ask
+from daemon.balance import DRIFT_K
 from daemon.course import State
 from daemon.fire import ALL_BUT_COLD_C
 from daemon.interlocks.interlock import Evidence
@@ -173,3 +174,11 @@ def over_tube(readings: Readings, memory: Memory, limit_c: float) -> Evidence | 
     if not isinstance(tube, Temperature) or tube.value_c < limit_c:
         return None
     return over("", tube.value_c, limit_c, memory)
+
+
+def probe_drifts(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
+    """The chamber's reading slowly leaves what the heat balance of this firing expects. Needs a flue probe."""
+    drift_k = memory.balance.drift_k if memory.balance is not None else None
+    if drift_k is None:
+        return None
+    return Evidence(f"about {gap_words(drift_k, memory)} too low by the heat balance", drift_k, DRIFT_K, "K")

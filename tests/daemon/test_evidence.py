@@ -10,6 +10,7 @@ import pytest
 
 from daemon.asks import Ask, Word
 from daemon.attendance import Attendance, Call
+from daemon.balance import Balance, Look
 from daemon.course import Course, State
 from daemon.feed import Feed
 from daemon.fire import Fire
@@ -78,6 +79,11 @@ def late(gap_s: float, utc_s: float = 0.0) -> dict[str, Any]:
     """The scan before was so long ago, and the clock for people has stepped since."""
     seen = good_readings(NOW_S - gap_s)
     return {"readings": replace(seen, utc_s=seen.utc_s - utc_s)}
+
+
+def drifting(seems_k: float) -> Balance:
+    """A heat balance whose look at the flue suspects so much."""
+    return Balance(NOW_S, NOW_S, 500.0, (500.0, 500.0, 500.0), flue=Look(drift_k=seems_k))
 
 
 OVERDUE = {"attendance": Attendance(NOW_S - 1600.0, Call.OVERDUE)}
@@ -191,6 +197,12 @@ CASES = [
         show(feed_tube=Temperature(121.0, 0.0, "fake")),
     ),
     Case(temperature.tube_soaked, None, show(feed_tube=Temperature(119.0, 0.0, "fake"))),
+    Case(temperature.probe_drifts, None, memory={"balance": drifting(44.0)}),
+    Case(temperature.probe_drifts, None),
+    Case(
+        temperature.probe_drifts, e("about 76 °C too low by the heat balance", 76.0, 45.0, "K"),
+        memory={"balance": drifting(76.0)},
+    ),
     Case(air.no_airflow, None, gauge(0.0)),
     Case(air.no_airflow, e("the airflow switch is open"), gauge(30.0, False)),
     Case(air.no_airflow, e("draught 2 Pa, needs 2 Pa", 1.9, 2.0, "Pa"), gauge(1.9, NOT_FITTED)),

@@ -1,0 +1,261 @@
+"""A chamber probe that slowly reads too low, on simulated kilns fired by the daemon's own feed and air."""
+
+from __future__ import annotations
+
+import copy
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, field, replace
+from functools import cache
+from random import Random
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from daemon.air import Air, AirOrder, AirTask, air_ready, next_air
+from daemon.balance import AGREE_K, ALONE_K, CHARCOAL_KG, DRIFT_K, FORGET_S, LEARN_S, Balance, Look, next_balance
+from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
+from daemon.plan import StageKind, find_plan, load_plan
+from daemon.settings import Settings
+from daemon.units import BAG_KG, DraughtUnit
+from hardware.simulated.kiln.build import Build
+from hardware.simulated.kiln.kiln import Kiln
+
+H = 3600.0
+SETTINGS = Settings()
+PLAN = load_plan(find_plan("cone-6"))
+
+
+@dataclass
+class Firing:
+    """One kiln fired along the cone 6 plan by the daemon's feed and air; a person fills, rakes and looks in."""
+
+    kiln: Kiln
+    dice: Random
+    now_s: float = 0.0
+    behind_k_per_h: float = 0.0
+    behind_k: float = 0.0
+    feed_by: Callable[[float], float] = lambda frac: frac
+    balance: Balance | None = None
+    feed: Feed = NO_FEED
+    air: Air = Air()
+    stage: int = 0
+    stage_s: float = 0.0
+    aim_c: float | None = None
+    usual_kg_per_rev: float = 0.0
+    warned: list[float] = field(default_factory=list)
+    most_k: float = -math.inf
+
+    @property
+    def reads_c(self) -> float:
+        """What the chamber probe shows."""
+        return self.kiln.chamber_sheath_c - self.behind_k + self.dice.gauss(0.0, 0.3)
+
+    def run(self, seconds: float) -> Firing:
+        """Fire for so long, or to the plan's end."""
+        until_s = self.now_s + seconds
+        while self.now_s < until_s and self.stage < len(PLAN.stages):
+            self.second()
+        return self
+
+    def second(self) -> None:
+        """One second at the kiln."""
+        kiln, stage, fed_kg = self.kiln, PLAN.stages[self.stage], self.kiln.fed_kg
+        kiln.auger_powered = self.now_s % 10 < round(10 * self.feed_by(self.feed.frac))
+        kiln.fan_frac, kiln.damper_frac = self.air.fan_frac, self.air.damper_frac
+        kiln.step(0.5)
+        kiln.step(0.5)
+        self.now_s += 1
+        self.behind_k += self.behind_k_per_h / H
+        self.person()
+        chamber_c = self.reads_c
+        order = AirOrder(AirTask.HOLD, stage.draught_pa, kiln.draught_pa, DraughtUnit.PA)
+        self.air = next_air(self.air, order, self.now_s, 1.0, SETTINGS.air)
+        self.climb(chamber_c)
+        self.feed = next_feed(
+            self.feed,
+            FeedOrder(stage.feed_frac, self.aim_c, chamber_c, air_ready(kiln.draught_pa, stage.draught_pa), False),
+            1.0, SETTINGS.gains, SETTINGS.feed_range,
+        )  # fmt: skip
+        frac = self.feed_by(self.feed.frac)
+        plenty = math.sqrt(max(kiln.draught_pa, 0.0) / stage.draught_pa) * stage.feed_frac / max(frac, 0.01)
+        self.balance = next_balance(
+            self.balance, self.now_s, chamber_c, kiln.flue_sheath_c, kiln.fed_kg - fed_kg, kiln.draught_pa, plenty
+        )
+        if self.balance is not None:
+            self.most_k = max(self.most_k, self.balance.flue.drift_k)
+            if self.balance.drift_k is not None:
+                self.warned.append(self.now_s)
+
+    def climb(self, chamber_c: float) -> None:
+        """The plan: the aim climbs and waits, and one stage follows the other."""
+        stage = PLAN.stages[self.stage]
+        target_c = stage.target_c(None)
+        if stage.kind is StageKind.CLIMB and stage.rate_c_per_h is not None and target_c is not None:
+            aim_c = chamber_c if self.aim_c is None else self.aim_c
+            self.aim_c = aim_c if aim_c - chamber_c > 25 else min(target_c, aim_c + stage.rate_c_per_h / H)
+            over = chamber_c >= target_c - 1
+        else:
+            over = self.now_s - self.stage_s >= (stage.for_s or 0.0)
+        if over:
+            self.stage, self.stage_s = self.stage + 1, self.now_s
+
+    def person(self) -> None:
+        """Fill the hopper, each bag a little other; rake the ash; now and then look in through the door."""
+        kiln, second = self.kiln, round(self.now_s)
+        if kiln.hopper_kg < 7:
+            kiln.fill_hopper(BAG_KG)
+            kiln.auger._kg_per_rev = self.usual_kg_per_rev * self.dice.uniform(0.95, 1.05)
+        if second % 9000 == 0:
+            kiln.rake_ash()
+        if second % 4500 == 4000:
+            kiln.open_door()
+        elif second % 4500 == 4015:
+            kiln.shut_door()
+
+
+def lit(variation: int | None) -> Firing:
+    """A kiln whose charcoal burns."""
+    build = Build() if variation is None else Build.varied(variation)
+    kiln = Kiln(build, seed=variation or 0)
+    kiln.light_charcoal(1.0)
+    return Firing(kiln, Random(f"firing {variation}"), usual_kg_per_rev=kiln.auger._kg_per_rev)
+
+
+@cache
+def half_fired(variation: int | None) -> Firing:
+    """The same, hours later, when both looks have learnt what is usual."""
+    firing = lit(variation).run(6 * H)
+    assert firing.balance is not None
+    assert firing.balance.fuel.learnt_s > LEARN_S
+    return firing
+
+
+def again(firing: Firing, **changes: object) -> Firing:
+    """The same firing once more from here on, with something changed."""
+    return replace(copy.deepcopy(firing), **changes)  # type: ignore[arg-type]
+
+
+KILNS = [None, 3]
+
+
+@pytest.mark.parametrize("kiln", KILNS)
+@pytest.mark.parametrize(("k_per_h", "within_s"), [(120.0, H), (200.0, 0.75 * H)])
+def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, within_s: float) -> None:
+    firing = again(half_fired(kiln), behind_k_per_h=k_per_h)
+    assert firing.warned == []
+    began_s = firing.now_s
+    while not firing.warned and firing.now_s - began_s < within_s and firing.stage < len(PLAN.stages):
+        firing.run(60)
+    assert firing.warned
+    assert firing.balance is not None
+    assert firing.balance.drift_k == pytest.approx(firing.behind_k, abs=30)
+
+
+@pytest.mark.parametrize("kiln", KILNS)
+def test_a_sound_probe_is_believed_to_the_end_through_doors_refills_and_new_draughts(kiln: int | None) -> None:
+    firing = again(half_fired(kiln)).run(12 * H)
+    assert firing.stage == len(PLAN.stages)  # fired to the end
+    assert firing.warned == []
+    assert firing.most_k < DRIFT_K / 2
+
+
+def test_more_fuel_than_the_air_can_burn_is_not_taken_for_a_drift() -> None:
+    firing = again(half_fired(None), feed_by=lambda frac: 0.8).run(1.5 * H)
+    assert firing.balance is not None
+    assert firing.balance.fuel.drift_k > DRIFT_K  # the fuel's look alone would have warned
+    assert firing.warned == []
+
+
+def test_without_a_flue_probe_nothing_is_said() -> None:
+    balance = fed_for(8 * H, flue_c=None)
+    drifted = fed_for(2 * H, balance, chamber_c=600.0, flue_c=None)
+    assert drifted.fuel.drift_k > DRIFT_K
+    assert drifted.drift_k is None
+
+
+def fed_for(
+    seconds: float, last: Balance | None = None, chamber_c: float | None = 900.0, flue_c: float | None = 940.0
+) -> Balance:
+    """A kiln that stands still in its heat, looked at once a second."""
+    now_s = last.at_s if last is not None else 0.0
+    for second in range(1, round(seconds) + 1):
+        last = next_balance(last, now_s + second, chamber_c, flue_c, 3.0 / H, 40.0)
+    assert last is not None
+    return last
+
+
+def test_nothing_is_learnt_while_the_charcoal_still_heats() -> None:
+    early = fed_for(0.9 * CHARCOAL_KG * H / 3.0)
+    assert (early.fuel, early.flue) == (Look(), Look())
+    assert fed_for(1.1 * CHARCOAL_KG * H / 3.0).flue.learnt_s > 0
+
+
+def test_a_gap_that_opens_slowly_is_a_drift_and_one_that_closes_is_none() -> None:
+    usual = fed_for(4 * H)
+    assert usual.flue.usual == pytest.approx(40.0)
+    assert fed_for(H, usual, flue_c=940.0 + ALONE_K + 5).drift_k == pytest.approx(ALONE_K + 5, abs=3)
+    assert fed_for(H, usual, flue_c=840.0).drift_k is None
+
+
+def test_a_smaller_drift_counts_when_both_looks_see_it() -> None:
+    look = Look(40.0, 2 * LEARN_S, DRIFT_K)
+    seen = fed_for(60)._replace(flue=look)
+    assert seen._replace(fuel=Look(0.0, 2 * LEARN_S, AGREE_K)).drift_k == DRIFT_K
+    assert seen._replace(fuel=Look(0.0, 2 * LEARN_S, AGREE_K - 1)).drift_k is None
+
+
+def test_another_draught_is_learnt_afresh_and_what_was_suspected_stays() -> None:
+    suspected = fed_for(H, fed_for(4 * H), flue_c=970.0)
+    now_s = suspected.at_s
+    after: Balance | None = suspected
+    for second in range(1, 1201):
+        after = next_balance(after, now_s + second, 900.0, 1070.0, 3.0 / H, 80.0)
+    assert after is not None
+    assert after.flue.learnt_s < LEARN_S
+    assert after.flue.drift_k == pytest.approx(suspected.flue.drift_k, abs=15)
+    assert fed_for(2 * LEARN_S, suspected, flue_c=1070.0).flue.drift_k > 100  # at the same draught it is a drift
+
+
+def test_a_chamber_unknown_for_long_makes_it_begin_afresh_and_a_blink_does_not() -> None:
+    usual = fed_for(4 * H)
+    blinked = fed_for(60, fed_for(FORGET_S / 2, usual, chamber_c=None))
+    assert blinked.flue.learnt_s > LEARN_S
+    assert blinked.fed_kg > usual.fed_kg
+    blind: Balance | None = usual
+    for second in range(1, round(2 * FORGET_S)):
+        blind = next_balance(blind, usual.at_s + second, None, 940.0, 3.0 / H, 40.0)
+    assert blind is None
+
+
+@pytest.mark.parametrize("step_s", [-10.0, 0.0, FORGET_S + 31.0])
+def test_a_clock_that_goes_back_or_leaps_makes_it_begin_afresh(step_s: float) -> None:
+    usual = fed_for(4 * H)
+    after = next_balance(usual, usual.at_s + step_s, 900.0, 940.0, 3.0 / H, 40.0)
+    assert after is not None
+    assert (after.fed_kg, after.flue) == (0.0, Look())
+
+
+MOMENTS = st.tuples(
+    st.floats(0.1, 700.0),
+    st.none() | st.floats(-60, 1900),
+    st.none() | st.floats(-60, 1900),
+    st.floats(0, 0.03),
+    st.none() | st.floats(-1000, 1000),
+    st.floats(0, 10),
+)
+
+
+@given(st.lists(MOMENTS, max_size=40))
+def test_whatever_is_read_the_balance_stays_a_number(
+    moments: list[tuple[float, float | None, float | None, float, float | None, float]],
+) -> None:
+    """Readings come here through `daemon/sight.py`, which lets nothing else through."""
+    balance, now_s = fed_for(CHARCOAL_KG * H / 3.0), CHARCOAL_KG * H / 3.0
+    after: Balance | None = balance
+    for step_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac in moments:
+        now_s += step_s
+        after = next_balance(after, now_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac)
+        if after is not None:
+            assert all(map(math.isfinite, (after.heat_kg_per_h, after.root_pa, *after.fuel, *after.flue)))
