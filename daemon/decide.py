@@ -70,8 +70,8 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     )
     reset, reset_since_s = reset_held(readings, memory)
     dt_s = now_s - memory.beat_s
-    if dt_s >= BEAT_S - SCAN_S / 2 or words or pressed or reset:
-        step_s = min(dt_s, 2 * BEAT_S)
+    if not 0 <= dt_s < BEAT_S - SCAN_S / 2 or words or pressed or reset:  # a clock that went back beats at once
+        step_s = min(max(dt_s, 0.0), 2 * BEAT_S)
         course = reset_course(readings, memory) if reset else next_course(readings, words, step_s, memory)
         air = next_air(memory.air, air_order(course, readings, memory), now_s, step_s, settings.air)
         feed = fed(course, readings, step_s, memory)

@@ -117,6 +117,7 @@ BURNING = FIRE | {State.BURN_DOWN}
 MINDED = ATTENDED | {State.LOCKED_OUT}
 COOLING = frozenset({State.COOLING})
 NOT_COOLING = ALL - COOLING
+LIGHTING_ON = FIRE | {State.PURGE, State.LIT_BY_HAND}
 PROVING = frozenset({State.FIRE_PROVING})
 PURGE = frozenset({State.PURGE})
 LEFT_BURNING = frozenset({State.BURN_DOWN, State.LOCKED_OUT})
@@ -129,6 +130,7 @@ GROUPS: dict[frozenset[State], str] = {
     MINDED: "while somebody must be there, or locked out",
     ATTENDED: "while somebody must be there",
     FEEDING: "while feeding",
+    LIGHTING_ON: "from the purge until the burn-down",
     PROVING: "fire proving",
     PURGE: "purge",
     LEFT_BURNING: "burn-down, locked out",

@@ -25,6 +25,7 @@ from daemon.interlocks.interlock import (
     KEEP_AIR,
     LEFT_BURNING,
     LESS_AIR,
+    LIGHTING_ON,
     MINDED,
     MORE_AIR,
     NO_AIR,
@@ -178,7 +179,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Not knowing counts as unsafe. Two seconds are twenty readings: no spark lasts as long.",
     ),
     Interlock(
-        Cause.PROBE_JUMPED, T, FIRE, probe_jumped, after(2.0), True, LESS_AIR, True,
+        Cause.PROBE_JUMPED, T, LIGHTING_ON, probe_jumped, after(2.0), True, LESS_AIR, True,
         "A probe jumped: {}.", PROBE_NEXT,
         "40 °C, and 5 °C more each second",
         "A sheathed thermocouple follows with a lag of some 20 s: an opened door moved it by 6 °C/s at most on the "

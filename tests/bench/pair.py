@@ -37,6 +37,7 @@ purge_changes = 1
 proven_flame_s = 1
 proven_flue_rise_k = 0.5
 dark_s = 600
+airflow_lost_s = 2
 unproven_fuel_kg = 5
 reset_held_s = 1
 [attendance]

@@ -174,3 +174,13 @@ def test_a_fire_in_the_feed_tube_heats_it_by_a_kelvin_a_second(burning: Kiln) ->
     burning.start_burn_back()
     burning.step(60.0)
     assert burning.feed_tube_c == pytest.approx(before_c + 60.0, abs=1.0)
+
+
+def test_a_burner_in_a_kiln_without_air_stays_within_what_its_flame_can_reach(burning: Kiln) -> None:
+    """It brings its own air: 40 kW in 16 g/s of gas are some 2000 K."""
+    burning.stop_fan()
+    burning.block_flue()
+    burning.light_burner()
+    burning.step(3600.0)
+    assert 900.0 < burning.chamber_sheath_c < 2100.0
+    assert abs(burning.balance().error_frac()) < 1e-6

@@ -1,0 +1,128 @@
+"""When two moments of the daemon count as the same: ages cut off where no limit asks any more, values rounded.
+
+Every field of the memory is named here. One that isn't makes the explorer fail: whoever adds it says how it counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Hashable
+from dataclasses import fields
+from math import inf
+from typing import Any
+
+from daemon.air import Air
+from daemon.attendance import Attendance
+from daemon.course import Course, LeftOff
+from daemon.feed import Feed
+from daemon.fire import Fire
+from daemon.memory import Lockout, Memory
+from daemon.pulse import Pulse
+from daemon.trace import Trace
+from tests.daemon.watch import Known
+
+Counts = Callable[[Any, float], Hashable]
+"""How a value counts, given the time it is now."""
+
+
+def same(value: Any, now_s: float) -> Hashable:
+    """As it is."""
+    hash(value)
+    return value  # type: ignore[no-any-return]
+
+
+def left_out(value: Any, now_s: float) -> Hashable:
+    """Not at all: nothing is decided by it, or another field says the same."""
+    return None
+
+
+def age(most_s: float) -> Counts:
+    """A moment in time: how long ago, in half seconds, and no longer than matters."""
+
+    def counts(value: float | None, now_s: float) -> Hashable:
+        return None if value is None else min(round(2 * (now_s - value)), 2 * most_s) if value > -inf else 2 * most_s
+
+    return counts
+
+
+def about(step: float, most: float = inf) -> Counts:
+    """A quantity: rounded, and no more than matters."""
+
+    def counts(value: float | None, now_s: float) -> Hashable:
+        return None if value is None else round(min(value, most) / step)
+
+    return counts
+
+
+def slope(value: float, now_s: float) -> Hashable:
+    """A chamber that climbs, falls or stands still, about as `daemon/fire.py` tells them apart."""
+    return (value > 0.004) - (value < -0.004)
+
+
+def clocks(value: tuple[tuple[float, float] | None, ...], now_s: float) -> Hashable:
+    """The conditions that stand, with their ages: no delay here is longer than 10 s."""
+    stood = ((place, clock) for place, clock in enumerate(value) if clock is not None)
+    return tuple((place, round(min(now_s - c[0], 11)), round(min(now_s - c[1], 11))) for place, c in stood)
+
+
+def parts(table: dict[str, Counts]) -> Counts:
+    """A value of several fields, each by its name."""
+
+    def counts(value: Any, now_s: float) -> Hashable:
+        return None if value is None else tuple([rule(getattr(value, name), now_s) for name, rule in table.items()])
+
+    return counts
+
+
+def of(kind: type, **table: Counts) -> Counts:
+    """The parts of one kind of value. Raises TypeError when a field has no rule."""
+    names = kind._fields if hasattr(kind, "_fields") else tuple(f.name for f in fields(kind))
+    if table.keys() != set(names):
+        raise TypeError(f"{kind.__name__}: say how these count in a moment: {sorted(set(names) ^ table.keys())}")
+    return parts({name: rule for name, rule in table.items() if rule is not left_out})
+
+
+LEFT = of(
+    LeftOff, state=same, stage=same, at_s=age(13), chamber_c=about(10), stage_gone_s=about(1, 7), counted_s=about(1, 7),
+    target_c=about(10), unproven_s=about(1, 8),
+)  # fmt: skip
+COURSE = of(
+    Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, aim_c=about(10),
+    target_c=about(10), counted_s=about(1, 7), waits=same, start_c=about(10), start_flue_c=left_out, lit=same,
+    eye_was_dark=same, left=LEFT,
+)  # fmt: skip
+TRACE = of(
+    Trace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3), smooth_c=left_out,
+    slope_k_per_s=left_out,
+)  # fmt: skip
+FIRE = of(Fire, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, seen_s=age(3),
+          low_c=about(40))  # fmt: skip
+PULSE = of(
+    Pulse, at_s=left_out, cycle_began_s=age(3), on_s=about(0.5), owed_s=about(1), closed=same, feed_frac=left_out
+)
+AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), aim_pa=about(10), request=left_out, changed_s=left_out,
+         asked_s=left_out)  # fmt: skip
+LOCKOUT = of(Lockout, first_out=lambda finding, now_s: finding.cause, at_s=left_out, was=left_out, safe=same,
+             also=lambda found, now_s: frozenset(f.cause for f in found))  # fmt: skip
+KNOWN = of(
+    Known, aired_s=about(1, 6), purged=same, proven=same, lit=same, seen_s=age(9), flame_s=about(1, 4),
+    coolest_c=about(20, 160), reset_s=age(3), driven_s=age(3),
+    alone_s=age(2),
+)  # fmt: skip
+MEMORY = of(
+    Memory, settings=left_out, plan=left_out, course=COURSE,
+    feed=of(Feed, frac=about(0.1), base=about(0.1), trim=left_out, clamp=left_out),
+    pulse=PULSE, air=AIR, attendance=of(Attendance, seen_s=age(7), call=same), fire=FIRE, heat=left_out, since=clocks,
+    lockout=LOCKOUT, reset_since_s=age(3), beat_s=age(2), fed_s=left_out,
+    readings=lambda seen, now_s: seen is None,
+    done=lambda done, now_s: (done.auger, done.keep_alive),
+    held=same, turned_fed_s=left_out, driven_s=age(3), answers=left_out, findings=left_out,
+    alarms=lambda alarms, now_s: any(not alarm.acknowledged for alarm in alarms),
+    traces=lambda traces, now_s: TRACE(traces.get("chamber"), now_s),
+    trouble=left_out, balance=left_out, paused_turning_s=about(1, 3),
+)  # fmt: skip
+
+
+def moment_key(memory: Memory, scene: Hashable, known: Known, now_s: float) -> Hashable:
+    """What tells one moment from another."""
+    fed = min(round(memory.fed_s - memory.fire.sign_fed_s), 8), min(round(memory.fed_s - memory.turned_fed_s), 2)
+    return MEMORY(memory, now_s), KNOWN(known, now_s), scene, fed
