@@ -70,13 +70,12 @@ def test_the_same_seed_gives_the_same_bytes_and_another_seed_others(tmp_path: Pa
         ("stop-pressed@30m", "stop button"),
         ("flame-eye-dirty@30m", "flame-out"),
         ("fire-dies@30m", "flame-out"),
-        ("over-temperature@30m", "over-temperature"),
+        ("over-temperature@30m", "rise too fast"),
         ("relay-welds@30m", "auger runs by itself"),
     ],
 )
 def test_what_breaks_ends_the_firing_with_its_cause(tmp_path: Path, fault: str, cause: str) -> None:
-    settings = "[limits]\nchamber_c = 500\n" if cause == "over-temperature" else ""
-    ended = rehearse(tmp_path, "--fault", fault, "--record", str(tmp_path / "f.sqlite"), settings=settings)
+    ended = rehearse(tmp_path, "--fault", fault, "--record", str(tmp_path / "f.sqlite"), settings="")
     assert ended.status == 3, ended.err
     assert [trip["cause"] for trip in ended.story["trips"]] == [cause]
     assert ended.story["ended"] == "tripped"
