@@ -53,6 +53,7 @@ def covered(atlas: Atlas) -> Figures:
     passages = {(was.value, state.value) for was, states in TRANSITIONS.items() for state in states if was is not state}
     return {
         "moments_known": atlas.known,
+        "moments_left_out": atlas.left_out,
         "moments_tried": atlas.moments,
         "acts": atlas.acts,
         "acts_that_fed": atlas.fed,

@@ -37,6 +37,9 @@ from tests.daemon.scene import (
 )
 from tests.daemon.watch import Known, breaches, known_at_start, learnt
 
+MOST_WAITING = 1_500
+"""Of one kind: each takes several kB of memory."""
+
 
 @dataclass
 class LastRow:
@@ -132,6 +135,8 @@ class Atlas:
 
     known: int = 0
     """Moments found that count as different."""
+    left_out: int = 0
+    """Of these, moments that nobody would have come to within the limit and that were not kept."""
     moments: int = 0
     """Moments from which every act was tried."""
     acts: int = 0
@@ -241,16 +246,21 @@ def firing(eye: bool, atlas: Atlas) -> list[Moment]:
 def explore(most_acts: int, *, most_wrong: int = 1, both: bool = False, eye: bool = True,
             until_broken: bool = False) -> Atlas:  # fmt: skip
     """Breadth-first from every moment of a firing, taking turns between the kinds of moment so that none waits long."""
-    atlas, seen, frontier = Atlas(), set[Hashable](), dict[Hashable, deque[Moment]]()
+    atlas, seen, frontier = Atlas(), set[int](), dict[Hashable, deque[Moment]]()
     choices = cache(acts)
 
     def come_to(moment: Moment) -> None:
         """Put a moment on the list of those to go on from, unless it, or one that counts the same, was there."""
-        key = moment_key(moment.memory, moment.scene, moment.known, moment.now_s)
-        if key not in seen:
-            seen.add(key)
-            atlas.known += 1
-            frontier.setdefault(kind_of(moment), deque()).append(moment)
+        key = hash(moment_key(moment.memory, moment.scene, moment.known, moment.now_s))
+        if key in seen:
+            return
+        seen.add(key)
+        atlas.known += 1
+        waiting = frontier.setdefault(kind_of(moment), deque())
+        if len(waiting) < MOST_WAITING:
+            waiting.append(moment)
+        else:
+            atlas.left_out += 1
 
     for moment in firing(eye, atlas):
         come_to(moment)
@@ -268,7 +278,7 @@ def explore(most_acts: int, *, most_wrong: int = 1, both: bool = False, eye: boo
                     come_to(after)
             if atlas.acts >= most_acts or (until_broken and atlas.broken):
                 return atlas
-    atlas.exhausted = True
+    atlas.exhausted = atlas.left_out == 0
     return atlas
 
 

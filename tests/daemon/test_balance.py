@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from daemon.air import Air, AirOrder, AirTask, air_ready, next_air
 from daemon.balance import AGREE_K, ALONE_K, CHARCOAL_KG, DRIFT_K, FORGET_S, LEARN_S, Balance, Look, next_balance
 from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
-from daemon.plan import StageKind, find_plan, load_plan
+from daemon.plan import Plan, StageKind, find_plan, load_plan
 from daemon.settings import Settings
 from daemon.units import BAG_KG, DraughtUnit
 from hardware.simulated.kiln.build import Build
@@ -29,10 +29,11 @@ PLAN = load_plan(find_plan("cone-6"))
 
 @dataclass
 class Firing:
-    """One kiln fired along the cone 6 plan by the daemon's feed and air; a person fills, rakes and looks in."""
+    """One kiln fired along a plan by the daemon's feed and air; a person fills, rakes and looks in."""
 
     kiln: Kiln
     dice: Random
+    plan: Plan = PLAN
     now_s: float = 0.0
     behind_k_per_h: float = 0.0
     behind_k: float = 0.0
@@ -52,16 +53,21 @@ class Firing:
         """What the chamber probe shows."""
         return self.kiln.chamber_sheath_c - self.behind_k + self.dice.gauss(0.0, 0.3)
 
+    @property
+    def over(self) -> bool:
+        """The plan's last stage is over."""
+        return self.stage >= len(self.plan.stages)
+
     def run(self, seconds: float) -> Firing:
         """Fire for so long, or to the plan's end."""
         until_s = self.now_s + seconds
-        while self.now_s < until_s and self.stage < len(PLAN.stages):
+        while self.now_s < until_s and not self.over:
             self.second()
         return self
 
     def second(self) -> None:
         """One second at the kiln."""
-        kiln, stage, fed_kg = self.kiln, PLAN.stages[self.stage], self.kiln.fed_kg
+        kiln, stage, fed_kg = self.kiln, self.plan.stages[self.stage], self.kiln.fed_kg
         kiln.auger_powered = self.now_s % 10 < round(10 * self.feed_by(self.feed.frac))
         kiln.fan_frac, kiln.damper_frac = self.air.fan_frac, self.air.damper_frac
         kiln.step(0.5)
@@ -90,7 +96,7 @@ class Firing:
 
     def climb(self, chamber_c: float) -> None:
         """The plan: the aim climbs and waits, and one stage follows the other."""
-        stage = PLAN.stages[self.stage]
+        stage = self.plan.stages[self.stage]
         target_c = stage.target_c(None)
         if stage.kind is StageKind.CLIMB and stage.rate_c_per_h is not None and target_c is not None:
             aim_c = chamber_c if self.aim_c is None else self.aim_c
@@ -115,12 +121,12 @@ class Firing:
             kiln.shut_door()
 
 
-def lit(variation: int | None) -> Firing:
+def lit(variation: int | None, plan: Plan = PLAN) -> Firing:
     """A kiln whose charcoal burns."""
     build = Build() if variation is None else Build.varied(variation)
     kiln = Kiln(build, seed=variation or 0)
     kiln.light_charcoal(1.0)
-    return Firing(kiln, Random(f"firing {variation}"), usual_kg_per_rev=kiln.auger._kg_per_rev)
+    return Firing(kiln, Random(f"firing {variation}"), plan, usual_kg_per_rev=kiln.auger._kg_per_rev)
 
 
 @cache
@@ -146,7 +152,7 @@ def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, wi
     firing = again(half_fired(kiln), behind_k_per_h=k_per_h)
     assert firing.warned == []
     began_s = firing.now_s
-    while not firing.warned and firing.now_s - began_s < within_s and firing.stage < len(PLAN.stages):
+    while not firing.warned and firing.now_s - began_s < within_s and not firing.over:
         firing.run(60)
     assert firing.warned
     assert firing.balance is not None
@@ -156,7 +162,7 @@ def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, wi
 @pytest.mark.parametrize("kiln", KILNS)
 def test_a_sound_probe_is_believed_to_the_end_through_doors_refills_and_new_draughts(kiln: int | None) -> None:
     firing = again(half_fired(kiln)).run(12 * H)
-    assert firing.stage == len(PLAN.stages)  # fired to the end
+    assert firing.over  # fired to the end
     assert firing.warned == []
     assert firing.most_k < DRIFT_K / 2
 
