@@ -100,8 +100,10 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
 
 def balanced(course: Course, readings: Readings, memory: Memory) -> Balance | None:
     """The heat balance of this firing, while it is fed."""
-    if course.state not in FEEDING or course.begun_s != memory.course.begun_s:
-        return None if course.begun_s != memory.course.begun_s else memory.balance
+    if course.begun_s != memory.course.begun_s:
+        return None
+    if course.state not in FEEDING:
+        return memory.balance
     feed_kg_per_s = memory.feed.frac * memory.settings.kiln.auger_kg_per_h / 3600
     air = air_frac(readings, memory)
     return next_balance(

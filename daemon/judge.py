@@ -64,7 +64,7 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
         if lock.level is Level.TRIP:
             trips.append(lock)
             trip = trip or findings[-1]
-    safe = lockout.safe if lockout is not None else trips[0].safe if trips else None
+    safe = lockout.safe if lockout is not None else None
     for lock in trips:
         safe = lock.safe if safe is None else safe.joined(lock.safe)
     holding = tuple(INTERLOCKS[place].cause for place in found if INTERLOCKS[place].holds_feed)

@@ -18,7 +18,7 @@ from daemon.fire import Fire
 from daemon.heat import Heat
 from daemon.interlocks import LESS_AIR, Safe, resumes
 from daemon.judge import NOTHING_SINCE, Since
-from daemon.notice import Cause, Finding, Level, Notice
+from daemon.notice import RESET_NEXT, Cause, Finding, Level, Notice
 from daemon.plan import Plan
 from daemon.pulse import Pulse
 from daemon.resume import left_off
@@ -171,8 +171,7 @@ def interrupted(
     notice = Notice(
         happened,
         f"The feed stays off and is locked out; fan {'at its lowest' if burns else 'off'}.",
-        "Look at the kiln through the spy-hole with eye protection, then hold reset there: what burns then burns down."
-        + go_on,
+        f"Look at the kiln through the spy-hole with eye protection. {RESET_NEXT} What burns then burns down.{go_on}",
     )
     finding = Finding(Cause.INTERRUPTED, Level.TRIP, now_s, notice)
     course = Course(State.LOCKED_OUT, now_s, begun_s=now_s, lit=True, left=left)

@@ -43,6 +43,10 @@ class Level(Enum):
     TRIP = "trip"
 
 
+RESET_NEXT = "When the cause is gone, hold reset at the kiln for a few seconds and let go."
+"""What follows on every trip."""
+
+
 @dataclass(frozen=True, slots=True)
 class Notice:
     """Words for the person."""

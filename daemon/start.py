@@ -40,12 +40,10 @@ def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: 
     fresh = Memory(settings, plan, Course(since_s=now_s), attendance=Attendance(now_s))
     hot_c = chamber_c(readings)
     hot = hot_c is not None and hot_c >= settings.limits.open_c
-    if (found is None or found.state in QUIET_ENDS) and not hot:
-        return fresh
     if found is None or found.state in QUIET_ENDS:
-        words = (
-            f"The chamber is at {words_temperature(hot_c or 0.0, plan.temperature)}, and the record knows of no fire."
-        )
+        if hot_c is None or not hot:
+            return fresh
+        words = f"The chamber is at {words_temperature(hot_c, plan.temperature)}, and the record knows of no fire."
         return interrupted(settings, plan, now_s, State.COLD, words, burns=True)
     if found.state is State.COOLING:  # nothing burns and nothing feeds: the kiln simply goes on cooling
         return fresh._replace(course=Course(State.COOLING, now_s))

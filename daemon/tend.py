@@ -71,7 +71,8 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
     between = Between(notifier)
     with ExitStack() as held:
         rig = open_rig(settings.rig.factory, settings.rig.options)
-        held.callback(make_safe, rig)
+        before_the_scans = held.enter_context(ExitStack())
+        before_the_scans.callback(make_safe, rig)
         remember_rig(settings.rig)
         record = Record(settings.record.path, settings.rig.factory)
         held.callback(record.close)
@@ -83,6 +84,7 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
         announce(first, plan, readings, console.print)
         gc.collect()
         gc.freeze()  # what is here now stays: later collections are short
+        before_the_scans.pop_all()  # from here on `run` sees to it
         run(rig, first, record, channel, between.with_record(record, channel))
         notifier.say("STOPPING=1")
 

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from daemon.asks import Ask
 from daemon.course import ATTENDED, FEEDING, FIRE, State
-from daemon.notice import Cause, Finding, Level, Notice
+from daemon.notice import RESET_NEXT, Cause, Finding, Level, Notice
 from hardware.port import Readings
 
 if TYPE_CHECKING:
@@ -106,8 +106,10 @@ class Interlock:
         damper = ", damper open where the daemon moves it" if safe.damper is SafeDamper.OPEN else ""
         tripped = f"Feed stopped and locked out; fan {safe.fan.value}{damper}."
         held = "Feed held off." if self.holds_feed else "Nothing but this warning."
-        did = self.did or (tripped if self.level is Level.TRIP else held)
-        notice = Notice(self.happened.format(evidence.words), did, self.do_next)
+        trips = self.level is Level.TRIP
+        did = self.did or (tripped if trips else held)
+        do_next = f"{self.do_next} {RESET_NEXT}" if trips else self.do_next
+        notice = Notice(self.happened.format(evidence.words), did, do_next)
         number = evidence.value, evidence.limit, evidence.unit
         return Finding(self.cause, self.level, since_s, notice, *number, evidence.about)
 

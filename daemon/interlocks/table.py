@@ -79,16 +79,13 @@ AUGER_RUNS_DID = (
     "Feed locked out, but the daemon alone can't stop this auger. The keep-alive pulse was stopped: an external "
     "watchdog relay, where one is fitted, cuts the auger's supply. Fan left as it was."
 )
-AIR_NEXT = (
-    "Look at the fan, the damper and the flue; carbon monoxide may gather, so air the place. Hold reset when air flows "
-    "again."
-)
+AIR_NEXT = "Look at the fan, the damper and the flue; carbon monoxide may gather, so air the place."
 
 INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.STOP_BUTTON, T, ALL, stop_button, at_once, True, LESS_AIR, True,
         "The stop button is pressed, or its wire is broken.{}",
-        "See to the reason. Release the button or mend the wire, then hold reset at the kiln.",
+        "See to the reason. Release the button or mend the wire.",
         "pressed",
         "A person's stop is never argued with. Wired normally closed, so that a broken wire stops too (usual for "
         "emergency stops, memory).",
@@ -96,7 +93,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.STOP_ASKED, T, ALL, stop_asked, at_once, True, LESS_AIR, True,
         "A stop was asked for ({}).",
-        "Go to the kiln. When all is well, hold reset there.",
+        "Go to the kiln and see that all is well.",
         "asked",
         "The network may stop a fire; it never ends a lock-out.",
     ),
@@ -129,7 +126,6 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Look at tube and hopper. If the hopper smokes keep away from it and call the fire brigade.",
         "{feed_tube_c} °C",
         "EN 303-5 and kin keep a stoker's surface below about 85 °C (memory). Wood chars from some 200 °C.",
-        None,
     ),
     Interlock(
         Cause.BURN_BACK, T, COOLING, tube_soaked, after(0.5), True, LESS_AIR, False,
@@ -202,7 +198,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.PROBE_DRIFTS, T, FEEDING, chamber_cold, after(10.0), True, LESS_AIR, False,
-        "The chamber probe reads too low: {}.", 
+        "The chamber probe reads too low: {}.",
         "Let the fire burn down. Look whether the thermocouple's wires touch, and whether it sits in the chamber.",
         "below 80 °C after {cold_fed_kg} kg",
         "So many pellets warm any kiln of this size above 80 °C (simulated kilns); wires that touch read the cabinet "
@@ -297,14 +293,14 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.FIRE_NOT_PROVEN, T, PROVING, not_proven, at_once, True, LESS_AIR, False,
         "The fire was not proven: {}.",
-        "Look at the charcoal. Let it burn out, hold reset at the kiln, and begin again with the purge.",
+        "Look at the charcoal and let it burn out; the next try begins with the purge.",
         "{fire_proving_s} s",
         "Charcoal takes a quarter of an hour to glow through (memory). No pellet is fed before.",
     ),
     Interlock(
         Cause.UNATTENDED, T, ATTENDED, nobody_there, at_once, True, LESS_AIR, True,
         "Nobody answered for {}.",
-        "Go to the kiln and look at it. When all is well, hold reset there.",
+        "Go to the kiln and see that all is well.",
         "reminder, then horn, then this",
         "Never leave a burning kiln. The times are [attendance] in the settings (memory).",
     ),

@@ -280,6 +280,7 @@ def test_every_row_of_the_table_has_words_for_the_person() -> None:
         assert "EVIDENCE" in notice.happened
         assert notice.did
         assert notice.do_next
+        assert ("hold reset" in notice.do_next) is (lock.level is Level.TRIP)
         assert lock.why
 
 
@@ -605,7 +606,7 @@ def test_the_clock_runs_back_behind_a_rig_that_waits_for_its_time(tmp_path: Path
     record.close()
     assert memory.lockout is not None
     assert memory.lockout.first_out.cause is Cause.CLOCK_ODD
-    assert asked[-1] < asked[0] + 5 or asked[-1] < 0
+    assert asked[-1] < 0  # by the clock as it is now: the rig does not wait for an hour
 
 
 class Silence:
