@@ -21,7 +21,7 @@ from api.curve_cache import Asked, CurveCache
 from api.ear import LOST_AFTER_S, Ear, Heard
 from api.guard import ASKS_PATH, Guard
 from api.problem import Problem, Refusal, answer_with_problems, describe_problems, may_answer, problem
-from api.record import Curve, Events, RecordUnreadable, read_events
+from api.record import TERMS, Curve, Events, RecordUnreadable, Term, read_events
 from api.status import Plan, Status, StatusAnswer
 
 STATIC = Path(str(files("api") / "static"))
@@ -89,13 +89,16 @@ def _add_history(app: FastAPI, ear: Ear, cache: CurveCache) -> None:
     @app.get("/curve", response_model=Curve, responses=may_answer(422, 503, *ALWAYS))
     async def curve(
         points: Annotated[int, Query(ge=2, le=2000, description="At most this many points, evenly in time.")] = 600,
+        terms: Annotated[
+            tuple[Term, ...], Query(max_length=len(TERMS), description="Terms of the decision to give as well.")
+        ] = (),
     ) -> Response:
         """The curve of the current firing so far; empty when no firing runs. May be 4 s old."""
         place = _record_of(_heard(ear).status)
         if place is None:
             return Response(_no_curve().model_dump_json(), media_type="application/json")
         try:
-            json = await cache.curve(Asked(*place, points))
+            json = await cache.curve(Asked(*place, points, tuple(t for t in TERMS if t in terms)))
         except RecordUnreadable as error:
             raise Refusal(_unreadable(error)) from error
         return Response(json, media_type="application/json")

@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 
-from api.record import read_curve
+from api.record import Term, read_curve
 
 KEEP_S = 4.0
 MOST_KEPT = 8
@@ -15,11 +15,12 @@ MOST_KEPT = 8
 
 @dataclass(frozen=True, slots=True)
 class Asked:
-    """Which curve: of which firing, in which record, how fine."""
+    """Which curve: of which firing, in which record, how fine, and with which terms."""
 
     record: Path
     firing: int
     points: int
+    terms: tuple[Term, ...]
 
 
 class CurveCache:
@@ -45,4 +46,4 @@ class CurveCache:
 
 
 def _read(asked: Asked) -> bytes:
-    return read_curve(asked.record, asked.firing, asked.points).model_dump_json().encode()
+    return read_curve(asked.record, asked.firing, asked.points, asked.terms).model_dump_json().encode()

@@ -10,6 +10,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
+from typing import Literal, get_args
 
 from pydantic import BaseModel, Field
 
@@ -18,9 +19,15 @@ WAIT_S = 1.0
 """How long to wait for a lock; in WAL mode a reader hardly ever meets one."""
 
 COLUMNS = ("now_s", "chamber_c", "aim_c", "flue_c", "draught_pa", "feed_frac")
+Term = Literal[
+    "ff_frac", "p_frac", "i_frac", "d_frac", "draught_aim_pa", "burns_kg_per_h", "air_kg_per_h", "air_ratio",
+    "wanted_air_ratio", "oxygen_air_ratio", "mass_kg_per_k", "walls_kg_per_h", "load_kg_per_h",
+]  # fmt: skip
+"""A term of the decision, by its column in the record."""
+TERMS: tuple[Term, ...] = get_args(Term)
 
-_NEXT_ROW = f"""
-    SELECT {", ".join(COLUMNS)} FROM readings
+_NEXT_ROW = """
+    SELECT {columns} FROM readings
     WHERE firing = ? AND now_s >= ? ORDER BY now_s LIMIT 1
 """
 _SPAN = """
@@ -47,6 +54,7 @@ class Curve(BaseModel):
     flue_c: list[float | None] = Field(description="°C.")
     draught_pa: list[float | None] = Field(description="Pa.")
     feed_frac: list[float | None] = Field(description="0 to 1.")
+    terms: dict[Term, list[float | None]] = Field({}, description="Terms of the decision that were asked for.")
 
 
 class Event(BaseModel):
@@ -69,14 +77,18 @@ class Events(BaseModel):
     events: list[Event]
 
 
-def read_curve(path: Path, firing: int, points: int) -> Curve:
+def read_curve(path: Path, firing: int, points: int, terms: tuple[Term, ...] = ()) -> Curve:
     """Read at most `points` rows, evenly in time, the first and the last among them. Raises RecordUnreadable."""
+    names = (*COLUMNS, *terms)
     with opened(path) as db:
         first_s, last_s = db.execute(_SPAN, {"firing": firing}).fetchone()
-        rows = [] if first_s is None else list(_thinned(db, firing, first_s, last_s, points))
-        now_s, *others = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in COLUMNS]
-        columns = dict(zip(COLUMNS[1:], others, strict=True))
-        return Curve.model_validate({"firing": firing, "since_start_s": [s - first_s for s in now_s], **columns})
+        next_row = _NEXT_ROW.format(columns=", ".join(names))
+        rows = [] if first_s is None else list(_thinned(db, next_row, firing, first_s, last_s, points))
+        now_s, *others = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in names]
+        columns = dict(zip(names[1:], others, strict=True))
+        asked = {term: columns.pop(term) for term in terms}
+        since_start_s = [s - first_s for s in now_s]
+        return Curve.model_validate({"firing": firing, "since_start_s": since_start_s, **columns, "terms": asked})
 
 
 def read_events(path: Path, firing: int, after: int) -> Events:
@@ -89,7 +101,7 @@ def read_events(path: Path, firing: int, after: int) -> Events:
 
 
 def _thinned(
-    db: sqlite3.Connection, firing: int, first_s: float, last_s: float, points: int
+    db: sqlite3.Connection, next_row: str, firing: int, first_s: float, last_s: float, points: int
 ) -> Iterator[tuple[float | None, ...]]:
     # One look into the index per point: a long firing costs no more than a short one.
     reached_s = None
@@ -97,7 +109,7 @@ def _thinned(
         due_s = last_s if k == points - 1 else first_s + (last_s - first_s) * k / (points - 1)
         if reached_s is not None and due_s <= reached_s:
             continue  # the row for this point is the one already taken
-        row = db.execute(_NEXT_ROW, (firing, due_s)).fetchone()
+        row = db.execute(next_row, (firing, due_s)).fetchone()
         reached_s = row[0]
         yield row
 

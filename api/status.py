@@ -48,13 +48,14 @@ class Stage(Said):
 
     name: str
     kind: Literal["fixed", "climb", "soak"] = Field(description="Fixed feed, a climb at a rate, or a soak.")
-    feed_frac: float | None = Field(description="Feed to start from, 0 to 1.")
-    draught_pa: float | None = Field(description="Draught to aim for, Pa.")
+    feed_frac: float | None = Field(description="Feed as the plan has it, 0 to 1; null where the daemon finds it.")
+    draught_pa: float | None = Field(description="Draught as the plan has it, Pa; null where it follows the fuel.")
     to_c: float | None = Field(description="Temperature that ends the stage (or is held), °C.")
     cone: str | None = Field(description="Cone that names the end, as written in the plan.")
     rate_c_per_h: float | None = Field(description="Rate of a climb, °C per hour.")
     for_s: float | None = Field(description="How long the stage lasts, s.")
-    trim: bool = Field(description="Whether the controller trims the feed in this stage.")
+    trim: bool = Field(description="Whether the daemon finds feed and draught; else they are held as they stand here.")
+    atmosphere: str = Field(description="oxidation, neutral, or light, medium or heavy reduction.")
 
 
 class Plan(Said):
@@ -67,14 +68,36 @@ class Plan(Said):
 
 
 class Feed(Said):
-    """The feed and its parts, so that "why 23 %?" has an answer."""
+    """The feed and its parts, so that "why 23 %?" has an answer: frac = ff + p + i + d, within the limits."""
 
     frac: float = Field(description="Feed asked for now: share of the time the auger turns, 0 to 1.")
-    base: float | None = Field(description="The part from the plan, 0 to 1.")
-    p: float | None = Field(description="Proportional part, as a fraction of full feed.")
-    i: float | None = Field(description="Integral part, as a fraction of full feed.")
-    d: float | None = Field(description="Derivative part, as a fraction of full feed.")
-    limited_by: str = Field(description='What held the feed back, "none" if nothing.')
+    ff: float = Field(description="Feed-forward: what the line takes by the heat balance, as a fraction of full feed.")
+    p: float = Field(description="Proportional part, for the gap to the line, as a fraction of full feed.")
+    i: float = Field(description="Integral part, learnt beyond the heat balance's model, as a fraction of full feed.")
+    d: float = Field(description="Derivative part, for what is on its way already, as a fraction of full feed.")
+    limited_by: str = Field(description='Which limit acted on the feed, in words; "none" if none did.')
+
+
+class Mixture(Said):
+    """Fuel and air. An air ratio is the air over what just burns the fuel that burns now: 1 is just enough."""
+
+    burns_kg_per_h: float = Field(description="What burns now, as pellets of the same heat, kg/h.")
+    air_kg_per_h: float = Field(description="Air through the fire, kg/h.")
+    air_ratio: float | None = Field(description="Air ratio as the daemon reckons it; null where nothing tells.")
+    spread_frac: float = Field(description="How sure the air is: one standard deviation, a share of it.")
+    wanted_air_ratio: float | None = Field(description="Air ratio wanted; below 1 is a reduction. Null without a feed.")
+    taught_factor: float = Field(description="Air as the oxygen probe has taught it, over the air by the draught.")
+    oxygen_air_ratio: float | None = Field(description="Air ratio the oxygen probe reads; null where none can be read.")
+    reduced_s: float = Field(description="For how long this firing has been reduced, s.")
+
+
+class HeatTaken(Said):
+    """What the running heat balance has learnt. Heat is counted in pellets that leave all of theirs in the kiln."""
+
+    chamber_c: float = Field(description="Chamber by the balance, °C.")
+    mass_kg_per_k: float = Field(description="What warms at once with the chamber, kg of pellets for each K.")
+    load_kg_per_h: float = Field(description="What neither walls nor warming explain, kg/h; below 0 a gain.")
+    walls_kg_per_h: float = Field(description="What the walls draw, kg/h.")
 
 
 class Wanted(Said):
@@ -139,6 +162,8 @@ class Status(Said):
     flame_seen: bool | None
     shaft_turning: bool | None
     feed: Feed | None
+    mixture: Mixture | None = Field(description="Null while nothing burns.")
+    heat: HeatTaken | None = Field(description="Null before the first feed.")
     auger: bool = Field(description="Whether the auger's contact is closed, as read back.")
     fan_frac: float | None = Field(description="Fan, 0 off to 1 full.")
     damper_frac: float | None = Field(description="Damper, 0 shut to 1 open.")

@@ -7,13 +7,29 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from enum import Enum
+from math import sqrt
 
 from daemon.settings import AirTable
 from daemon.units import DraughtUnit, words_draught
 
 SETTLED_S = 10.0  # by hand: the gauge must stay in the band this long before a request counts as done
 OFF_FOR_S = 20.0  # by hand: and stay out this long before somebody is asked to walk over
-READY_FRAC = 0.85  # of the draught asked for: enough air for the base to rise
+NEAR_PA = 0.5  # nearer than the gauge is true: don't hunt
+STEER_S = 6.0  # in which the fan closes most of a gap
+LESS_AIR_WAITS = 3.0  # times as long: too much air wastes pellets, too little smokes
+
+
+class Hold(Enum):
+    """How a draught is held by hand: as the plan has it, as the fuel needs it, or as a reduction takes it."""
+
+    EXACT = "exactly"
+    FOR_FUEL = "enough for the fuel, with some to spare"
+    CLOSE = "close to what the fuel takes"
+
+
+WORTH = {Hold.EXACT: (1.0, 1.0, 1.0), Hold.FOR_FUEL: (0.94, 1.12, 1.4), Hold.CLOSE: (0.95, 1.0, 1.06)}
+"""By hand, of the air that is wanted for the fuel now: below the first somebody is asked for more, above the last for
+less, and each time for the second: a climb's fuel grows, and nobody walks for every tenth of it."""
 
 
 class AirTask(Enum):
@@ -22,7 +38,7 @@ class AirTask(Enum):
     STILL = "fan off, damper as it is"
     PURGE = "all the air there is"
     LOWEST = "the fan at its lowest"
-    HOLD = "the stage's draught"
+    HOLD = "the draught that is wanted"
     SHUT = "fan off, damper shut, so that the kiln cools slowly"
     COOL_TUBE = "the same with the fan at its lowest for a while, so that the feed tube stays cool"
     KEEP = "fan and damper as they are"
@@ -49,6 +65,7 @@ class AirOrder:
     aim_pa: float
     value_pa: float | None
     unit: DraughtUnit
+    hold: Hold = Hold.EXACT
 
 
 def next_air(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable) -> Air:
@@ -85,52 +102,80 @@ def held(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable)
         case "hand":
             return by_hand(last, order, now_s, table)
         case "fan":
-            fan_frac = steered(max(last.fan_frac, table.fan_lowest_frac), order, dt_s, table)
+            fan_frac = by_fan(max(last.fan_frac, table.fan_lowest_frac), order, dt_s)
             return Air(max(fan_frac, table.fan_lowest_frac), table.damper_set_frac, order.aim_pa, changed_s=now_s)
         case "damper":
-            return Air(table.fan_set_frac, steered(last.damper_frac, order, dt_s, table), order.aim_pa, changed_s=now_s)
+            return Air(
+                table.fan_set_frac, by_servo(last.damper_frac, order, dt_s, table), order.aim_pa, changed_s=now_s
+            )
 
 
-def steered(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> float:
-    """An integral step towards the draught, of the relative error; with no believable gauge the actuator stays."""
-    if order.value_pa is None:
+def by_fan(frac: float, order: AirOrder, dt_s: float) -> float:
+    """A step towards the draught: it goes with the square of the speed (fan laws), so the ratio's root is the move."""
+    if order.value_pa is None or abs(order.aim_pa - order.value_pa) < NEAR_PA:
+        return frac
+    ratio = min(max(order.aim_pa / max(order.value_pa, 0.5), 0.25), 4.0)
+    return min(frac * float(ratio ** (0.5 * dt_s / STEER_S)), 1.0)
+
+
+def by_servo(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> float:
+    """An integral step towards the draught, of the relative error; with no believable gauge the damper stays."""
+    if order.value_pa is None or abs(order.aim_pa - order.value_pa) < NEAR_PA:
         return frac
     error = (order.aim_pa - order.value_pa) / max(order.aim_pa, table.band_least_pa)
-    if abs(order.aim_pa - order.value_pa) < 0.5:  # nearer than the gauge is true: don't hunt
-        return frac
     return min(max(frac + table.gain_per_s * dt_s * min(max(error, -1.0), 1.0), 0.0), 1.0)
 
 
 def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
-    """Ask for a move when the gauge has been off for a while, and see that it was done."""
-    base = replace(last, fan_frac=table.fan_set_frac, damper_frac=table.damper_set_frac, aim_pa=order.aim_pa)
-    if last.aim_pa != order.aim_pa:
-        base = replace(base, asked_s=None)  # another draught is worth another walk at once
+    """Ask for a move when one is worth the walk, and see that it was done."""
+    base = replace(last, fan_frac=table.fan_set_frac, damper_frac=table.damper_set_frac)
+    if last.aim_pa is None:  # a draught is held from now on: what was asked before is past
+        return replace(base, aim_pa=order.aim_pa, request=None, changed_s=now_s, asked_s=None)
     if order.value_pa is None:
         return base
-    band_pa = max(table.band_least_pa, table.band_frac * order.aim_pa)
-    inside = abs(order.value_pa - order.aim_pa) <= band_pa
-    if last.aim_pa is None or (inside == (last.request is None)):
-        base = replace(base, changed_s=now_s)
-    if last.aim_pa is None:  # a draught is held from now on: what was asked before is past
-        return replace(base, request=None)
-    if last.request is not None:
-        done = inside and now_s - base.changed_s >= SETTLED_S
-        return replace(base, request=None if done else move_words(order, last))
-    rested = base.asked_s is None or now_s - base.asked_s >= table.ask_again_s
-    if not inside and rested and now_s - base.changed_s >= OFF_FOR_S:
-        return replace(base, request=move_words(order, last), asked_s=now_s, changed_s=now_s)
-    return base
+    anew = order.hold is Hold.EXACT and last.aim_pa != order.aim_pa  # another draught is worth another walk at once
+    if last.request is not None and not anew:
+        return asked_for(base, order, now_s, table)
+    worth_pa = worthwhile(order.value_pa, order, table)
+    if worth_pa is None:
+        return replace(base, request=None, changed_s=now_s)
+    rest_s = table.ask_again_s * (1 if worth_pa > order.value_pa else LESS_AIR_WAITS)
+    rested = last.asked_s is None or now_s - last.asked_s >= rest_s
+    if not anew and (not rested or now_s - last.changed_s < OFF_FOR_S):
+        return base
+    return replace(base, aim_pa=worth_pa, changed_s=now_s, asked_s=now_s, request=move_words(worth_pa, order, None))
 
 
-def move_words(order: AirOrder, last: Air) -> str:
+def worthwhile(value_pa: float, order: AirOrder, table: AirTable) -> float | None:
+    """The draught that is worth a walk, Pa; None while the air does as it is."""
+    least, spare, most = WORTH[order.hold]
+    if order.hold is Hold.EXACT:
+        return None if inside(value_pa, order.aim_pa, table) else order.aim_pa
+    plenty = sqrt(max(value_pa, 0.1) / order.aim_pa)
+    return None if least < plenty < most else order.aim_pa * spare * spare
+
+
+def inside(value_pa: float, aim_pa: float, table: AirTable) -> bool:
+    """Whether the gauge reads what was asked, as near as a hand can do it."""
+    return abs(value_pa - aim_pa) <= max(table.band_least_pa, table.band_frac * aim_pa)
+
+
+def asked_for(base: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
+    """A request stands: done once the gauge has been in its band for a moment. It grows with what the fuel needs."""
+    aim_pa = base.aim_pa if base.aim_pa is not None else order.aim_pa
+    value_pa = order.value_pa if order.value_pa is not None else aim_pa
+    if order.hold is not Hold.EXACT and order.aim_pa > aim_pa:
+        aim_pa = order.aim_pa * WORTH[order.hold][1] ** 2
+    if not inside(value_pa, aim_pa, table):
+        request = move_words(aim_pa, order, base.request if aim_pa == base.aim_pa else None)
+        return replace(base, aim_pa=aim_pa, changed_s=now_s, request=request)
+    return replace(base, request=None, changed_s=now_s) if now_s - base.changed_s >= SETTLED_S else base
+
+
+def move_words(aim_pa: float, order: AirOrder, last: str | None) -> str:
     """The request, in the gauge's unit."""
-    move = "Close" if order.value_pa is not None and order.value_pa > order.aim_pa else "Open"
-    if last.request is not None and order.value_pa is not None and abs(order.value_pa - order.aim_pa) < 1.0:
-        return last.request
-    return f"{move} the damper until the gauge reads {words_draught(order.aim_pa, order.unit)}."
-
-
-def air_ready(value_pa: float | None, aim_pa: float) -> bool:
-    """Whether there is air enough for the fuel to follow. Without a gauge there is nothing to wait for."""
-    return value_pa is None or value_pa >= READY_FRAC * aim_pa
+    value_pa = order.value_pa if order.value_pa is not None else aim_pa
+    if last is not None and abs(value_pa - aim_pa) < 1.0:
+        return last
+    move = "Close" if value_pa > aim_pa else "Open"
+    return f"{move} the damper until the gauge reads {words_draught(aim_pa, order.unit)}."

@@ -22,6 +22,7 @@ CHARCOAL_KG = 1.0
 ROUND_S = 20 * 60.0
 RAKE_EVERY_S = 2.5 * 3600.0
 REFILL_BELOW_KG = 7.0
+MOVE_S = 4.0  # between two moves of the damper: the gauge takes a moment
 
 
 class Temper(Enum):
@@ -55,6 +56,7 @@ class Attendant:
     _raked_s: float | None = None
     _move: tuple[float, float] | None = None
     """While the damper is being moved: between which two places, 0 to 1, the right one lies."""
+    _moves_s: float = 0.0
     _asks: list[Ask] = field(default_factory=list)
 
     def asks(self) -> tuple[Ask, ...]:
@@ -79,7 +81,8 @@ class Attendant:
             self._in_a_while(Word.HERE.value, now_s)
         if memory.air.request is not None and self._move is None:
             self._in_a_while("damper", now_s)
-        if self._move is not None and self.hands is not None:
+        if self._move is not None and self.hands is not None and now_s >= self._moves_s:
+            self._moves_s = now_s + MOVE_S
             self._move = self._halve(self.hands, self._move, memory)
         for task in [t for t, due_s in self._tasks.items() if now_s >= due_s]:
             del self._tasks[task]
@@ -120,7 +123,7 @@ class Attendant:
         self._move = (0.0, 1.0)
 
     def _halve(self, hands: Hands, move: tuple[float, float], memory: Memory) -> tuple[float, float] | None:
-        """By eye, a second a time: halve the way until the gauge reads what was asked."""
+        """By eye: halve the way, let the gauge settle, until it reads what was asked."""
         (low, high), aim_pa = move, memory.air.aim_pa
         middle = (low + high) / 2
         if aim_pa is None or high - low < 0.01:

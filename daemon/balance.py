@@ -26,7 +26,7 @@ FLUE_KG_PER_H, SOAK_KG_PER_H = 0.42, 0.070
 """The kiln's shape: what goes up the flue, per root Pa and 1000 K, and into ware and wall, per K and root second."""
 SOAK_PER_C = 1 / 1450  # hot brick conducts better: 0.13 W/(m·K) and 9e-5 more per °C (simulated wall)
 ROOT_PA_PER_KG = 1.8  # where no gauge tells the air, it goes with the fuel
-AIR_ENOUGH_FRAC = 0.9  # of the plan's air for the fuel: with less, some fuel is smoke and no heat
+AIR_ENOUGH_FRAC = 0.9  # of the air wanted for the fuel: with less, some fuel is smoke and no heat
 ROOM_C = 20.0
 CHARCOAL_KG = 4.0
 """Pellets fed before either look begins: by then the charcoal's heat no longer counts (1 kg lasts 2 to 3 h)."""
@@ -36,7 +36,6 @@ USUAL_S = 7200.0
 FUEL_LEAK_S, FLUE_LEAK_S = 3600.0, 600.0
 MOST_FUEL = 0.5  # of the heat, as a logarithm: more is no drift
 HOLD_K = 25.0  # a look that suspects so much stops forgetting
-OTHER_DRAUGHT_FRAC = 0.1  # of the root: another draught is another fire, and its gap is learnt afresh
 DRIFT_K, AGREE_K, ALONE_K = 45.0, 15.0, 75.0
 """Beyond believing: so much by the flue and so much by the fuel, or so much by the flue alone (healthy: below 15 K)."""
 
@@ -71,8 +70,6 @@ class Balance(NamedTuple):
     """Fed since the sums were last done."""
     heat_kg_per_h: float = 0.0
     root_pa: float = 0.0
-    usual_root_pa: float = 0.0
-    """The draught at which the flue's gap is usual, as its root."""
     fuel: Look = Look()
     flue: Look = Look()
 
@@ -90,7 +87,7 @@ def next_balance(
 ) -> Balance | None:  # fmt: skip
     """The balance a moment later; None until there is a chamber to begin with. For once a second, while feeding.
 
-    `feed_kg_per_s` is the mean since the last call; `air_frac` is the air for it, as a share of the plan's.
+    `feed_kg_per_s` is the mean since the last call; `air_frac` is the air for it, as a share of what is wanted.
     """
     if last is None or not last.at_s < now_s <= last.step_s + FORGET_S:
         return None if chamber_c is None else Balance(now_s, now_s, chamber_c, (chamber_c,) * len(SOAK_S))
@@ -101,7 +98,7 @@ def next_balance(
 
 def stepped(last: Balance, chamber_c: float, flue_c: float | None, draught_pa: float | None) -> Balance:
     """The sums of one step, with what was fed since the last."""
-    dt_s, fuel, flue, usual_root_pa = last.at_s - last.step_s, last.fuel, last.flue, last.usual_root_pa
+    dt_s, fuel, flue = last.at_s - last.step_s, last.fuel, last.flue
     lag = weight(dt_s, HEAT_LAG_S)
     heat_kg_per_h = last.heat_kg_per_h + lag * (last.waiting_kg / dt_s * 3600 - last.heat_kg_per_h)
     draws_pa = (ROOT_PA_PER_KG * heat_kg_per_h) ** 2 if draught_pa is None else max(draught_pa, 0.0)
@@ -117,11 +114,9 @@ def stepped(last: Balance, chamber_c: float, flue_c: float | None, draught_pa: f
             more = min(max(more, fuel.usual - MOST_FUEL), fuel.usual + MOST_FUEL)
         fuel = fuel.seen(more, above_k, FUEL_LEAK_S, dt_s)
         if flue_c is not None:
-            if draught_pa is not None and abs(root_pa - usual_root_pa) > OTHER_DRAUGHT_FRAC * usual_root_pa:
-                flue, usual_root_pa = flue._replace(learnt_s=0.0), root_pa
             flue = flue.seen(flue_c - chamber_c, 1.0, FLUE_LEAK_S, dt_s)
-    return Balance(last.at_s, last.at_s, smooth_c, soaked_c, last.fed_kg, 0.0, heat_kg_per_h, root_pa, usual_root_pa,
-                   fuel, flue)  # fmt: skip
+    return Balance(last.at_s, last.at_s, smooth_c, soaked_c, last.fed_kg, 0.0, heat_kg_per_h, root_pa, fuel,
+                   flue)  # fmt: skip
 
 
 def weight(dt_s: float, lag_s: float) -> float:

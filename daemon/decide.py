@@ -3,31 +3,44 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
 from typing import NamedTuple
 
-from daemon.air import Air, AirOrder, AirTask, air_ready, next_air
+from daemon.air import Air, AirOrder, AirTask, Hold, next_air
 from daemon.alarms import unseen
 from daemon.answers import answered
 from daemon.asks import Answer, Ask, Word
 from daemon.attendance import Attendance, Call, next_attendance
 from daemon.balance import Balance, next_balance
+from daemon.bed import CHAR_SHARE, lit
 from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered, probe_c
-from daemon.feed import NO_FEED, Feed, FeedOrder, next_feed
+from daemon.feed import LEAD_S, NO_FEED, Clamp, Feed, FeedOrder, next_feed
 from daemon.fire import Fire, next_fire
+from daemon.hearth import NO_HEARTH, Hearth, Seen, next_hearth, warming
 from daemon.heat import Heat, next_heat
 from daemon.interlocks import SafeHorn
 from daemon.interlocks.air import air_frac
+from daemon.line import ahead_c
 from daemon.memory import BEAT_S, Memory
+from daemon.mixture import AIR_PER_KG, air_kg_per_h, draught_for_pa
 from daemon.passage import next_course
-from daemon.pid import restarted
+from daemon.plan import RATIO, Atmosphere, Stage
 from daemon.pulse import Pulse, next_pulse
 from daemon.resume import fire_taken_up
 from daemon.settings import SCAN_S
 from daemon.trace import Trace, next_trace
-from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
+from hardware.port import AirRatio, Blind, Draught, NotFitted, Readings, Temperature
 
 HORN_AFTER_LOCKOUT_S = 120.0
+UNSURE = 0.8
+"""More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
+CLEAN_RATIO = 1.3
+BEHIND_K = 5.0
+UNPROVEN_KG = 0.02
+"""Fed since the last sign of fire: from then on the air goes no lower."""
+LEANER_PER_S, LEANEST = 0.02 / 60, 0.08
+"""Where power is short: how fast the wanted air ratio comes down, and by how much at most."""
+LEAST_AIR = 3.0  # of the least draught that counts as airflow: a gust may take some
+MOST_PA = 150.0
 SILENCE: frozenset[Word] = frozenset()
 
 
@@ -55,6 +68,7 @@ class Wish(NamedTuple):
     """Somebody has seen the alarms."""
     traces: Mapping[str, Trace]
     balance: Balance | None
+    hearth: Hearth
 
 
 def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
@@ -73,19 +87,20 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     if not 0 <= dt_s < BEAT_S - SCAN_S / 2 or words or pressed or reset:  # a clock that went back beats at once
         step_s = min(max(dt_s, 0.0), 2 * BEAT_S)
         course = reset_course(readings, memory) if reset else next_course(readings, words, step_s, memory)
-        air = next_air(memory.air, air_order(course, readings, memory), now_s, step_s, settings.air)
-        feed = fed(course, readings, step_s, memory)
-        present = bool(words) or pressed or course.state not in ATTENDED or reset
-        attendance = next_attendance(memory.attendance, now_s, present, settings.attendance)
         if course.begun_s is not None and course.begun_s != memory.course.begun_s:
             fed_s = 0.0
+        hearth = known(course, readings, fed_s, step_s, memory)
+        feed = fed(course, readings, hearth, step_s, memory)
+        air = next_air(memory.air, air_order(course, readings, hearth, feed, memory), now_s, step_s, settings.air)
+        present = bool(words) or pressed or course.state not in ATTENDED or reset
+        attendance = next_attendance(memory.attendance, now_s, present, settings.attendance)
         fire, heat = observed(course, readings, fed_s, memory)
         traces, balance = next_traces(readings, memory), balanced(course, readings, memory)
         beat_s = now_s
     else:
         course, air, feed, attendance = memory.course, memory.air, memory.feed, memory.attendance
         fire, heat, beat_s = memory.fire, memory.heat, memory.beat_s
-        traces, balance = memory.traces, memory.balance
+        traces, balance, hearth = memory.traces, memory.balance, memory.hearth
     pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits)
     if memory.held:  # what an interlock held back is not made up for
         pulse = pulse._replace(owed_s=min(pulse.owed_s, 0.0))
@@ -94,7 +109,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     horn, seen = horn_calls(attendance, now_s, memory), pressed or Word.SEEN in words
     return Wish(
         pulse.closed, air.fan_frac, air.damper_frac, horn, lamp, course, feed, pulse, air, attendance, fire, heat,
-        reset, reset_since_s, beat_s, fed_s, answers, seen, traces, balance,
+        reset, reset_since_s, beat_s, fed_s, answers, seen, traces, balance, hearth,
     )  # fmt: skip
 
 
@@ -157,10 +172,9 @@ def reset_course(readings: Readings, memory: Memory) -> Course:
     return Course(since_s=now_s)
 
 
-def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
-    """What the state asks of the air. Less fuel before less air: a lower draught waits for the feed to come down."""
-    value_pa = readings.draught.value_pa if isinstance(readings.draught, Draught) else None
-    aim_pa = memory.air.aim_pa or 0.0
+def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, memory: Memory) -> AirOrder:
+    """What the state asks of the air."""
+    aim_pa, hold = memory.air.aim_pa or 0.0, Hold.EXACT
     match course.state:
         case State.PURGE:
             task = AirTask.PURGE
@@ -171,17 +185,59 @@ def air_order(course: Course, readings: Readings, memory: Memory) -> AirOrder:
             task = AirTask.COOL_TUBE if cools else AirTask.KEEP  # `permit` narrows it by the cause
         case State.COOLING:
             task = AirTask.COOL_TUBE if tube_warm(readings, memory) else AirTask.SHUT
-        case State.WARM_UP | State.CLIMBING | State.SOAKING | State.BURN_DOWN:
+        case State.WARM_UP | State.CLIMBING | State.SOAKING:
             task = AirTask.HOLD
+        case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
+            task = AirTask.HOLD if aim_pa else AirTask.LOWEST
+            aim_pa = max(aim_pa, draught_for(hearth.bed.burns_kg_per_h, CLEAN_RATIO, hearth, memory)) if aim_pa else 0.0
         case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
             task = AirTask.STILL
-    if task is AirTask.HOLD and course.stage is not None:
-        stage = memory.plan.stages[course.stage]
-        still_feeding = memory.feed.base > stage.feed_frac + 0.01
-        aim_pa = max(aim_pa, stage.draught_pa) if still_feeding else stage.draught_pa
-    elif task is AirTask.HOLD and aim_pa == 0.0:
-        task = AirTask.LOWEST
-    return AirOrder(task, aim_pa, value_pa, memory.plan.draught)
+    if course.stage is not None and task is AirTask.HOLD:
+        aim_pa, hold = wanted_air(memory.plan.stages[course.stage], hearth, feed, memory)
+    return AirOrder(task, aim_pa, gauge_pa(readings.draught), memory.plan.draught, hold)
+
+
+def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tuple[float, Hold]:
+    """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to."""
+    if not stage.trim and stage.draught_pa is not None:
+        return stage.draught_pa, Hold.EXACT
+    bed, auger = hearth.bed, memory.settings.kiln.auger_kg_per_h
+    fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
+    ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
+    if ratio < 1.0:  # air that led the fuel would be no reduction
+        return draught_for(bed.burns_kg_per_h, ratio, hearth, memory), Hold.CLOSE
+    pa = draught_for(max(bed.burns_kg_per_h, bed.coming_kg_per_h, fed), ratio, hearth, memory)
+    if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
+        pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire
+    return pa, Hold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else Hold.CLOSE
+
+
+def draught_for(fuel: float, ratio: float, hearth: Hearth, memory: Memory) -> float:
+    """The draught, Pa, at which so much fuel (kg/h) has its air."""
+    settings = memory.settings
+    air = fuel * AIR_PER_KG * ratio / hearth.factor
+    pa = draught_for_pa(air, settings.means(memory.plan).air_at_25_pa)
+    return min(max(pa, LEAST_AIR * settings.limits.draught_least_pa), MOST_PA)
+
+
+def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> float:
+    """The air ratio wanted: more where the air is less sure, a little less where the kiln is short of power.
+
+    What the fuel lacks in a reduction burns only in a hot chamber, and every reduction has an end.
+    """
+    stage = memory.plan.stages[course.stage] if course.stage is not None else None
+    atmosphere = stage.atmosphere if stage is not None else Atmosphere.OXIDATION
+    if atmosphere.reduces and not may_reduce(readings, hearth, memory):
+        atmosphere = Atmosphere.OXIDATION
+    if atmosphere is Atmosphere.OXIDATION:
+        return RATIO[atmosphere] + UNSURE * hearth.spread - hearth.leaner
+    return RATIO[atmosphere]
+
+
+def may_reduce(readings: Readings, hearth: Hearth, memory: Memory) -> bool:
+    """Hot enough for unburnt gas to burn in the chamber, and not longer than one firing may."""
+    hot_c, limits = chamber_c(readings), memory.settings.limits
+    return hot_c is not None and hot_c >= limits.reduction_from_c and hearth.reduced_s < limits.reduction_most_min * 60
 
 
 def tube_warm(readings: Readings, memory: Memory) -> bool:
@@ -192,26 +248,62 @@ def tube_warm(readings: Readings, memory: Memory) -> bool:
     return isinstance(tube, Temperature) and tube.value_c >= limit_c
 
 
-def fed(course: Course, readings: Readings, step_s: float, memory: Memory) -> Feed:
+def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memory: Memory) -> Feed:
     """The feed the state asks for: none outside the feeding states."""
     if course.state not in FEEDING or course.stage is None:
         return NO_FEED
-    settings, stage = memory.settings, memory.plan.stages[course.stage]
-    chamber = readings.probes["chamber"]
-    begin = memory.course.state not in FEEDING
-    if begin and memory.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
-        return Feed(stage.feed_frac / 2, stage.feed_frac / 2)
+    settings, stage, stages = memory.settings, memory.plan.stages[course.stage], memory.plan.stages
+    hot_c = chamber_c(readings)
+    aim_c = course.aim_c if course.aim_c is not None else hot_c or 0.0
+    soon_c, later_c = aim_c, aim_c
+    if stage.trim and not course.waits:
+        soon_c = ahead_c(stages, course.stage, aim_c, course.target_c, LEAD_S)
+        later_c = ahead_c(stages, course.stage, aim_c, course.target_c, 2 * LEAD_S)
+    ratio = wanted_ratio(course, readings, hearth, memory)
     order = FeedOrder(
-        stage.feed_frac,
-        course.aim_c if stage.trim else None,
-        chamber.value_c if isinstance(chamber, Temperature) else None,
-        air_ready(gauge_pa(readings.draught), stage.draught_pa),
-        begin,
+        None if stage.trim else stage.feed_frac, aim_c, soon_c, later_c, ratio, least_air(hearth, memory), hot_c is None
     )
-    last = memory.feed
-    if course.stage != memory.course.stage:  # another aim, another base: go on from the feed as it is
-        last = replace(last, trim=restarted(last.trim))
-    return next_feed(last, order, step_s, settings.gains, settings.feed_range)
+    feed = next_feed(memory.feed, order, hearth, settings.feed_range, step_s)
+    if memory.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
+        return feed._replace(frac=feed.frac / 2, clamp=Clamp.EMBERS, most_frac=feed.frac / 2)
+    return feed
+
+
+def least_air(hearth: Hearth, memory: Memory) -> float:
+    """The air can't be less than this, kg/h: as it is where a person would have to move it, or fan or servo can't."""
+    air, table, settings = memory.air, memory.settings.air, memory.settings
+    at_least = (
+        table.by == "hand"
+        or (table.by == "fan" and air.fan_frac <= table.fan_lowest_frac + 0.01)
+        or (table.by == "damper" and air.damper_frac <= 0.02)
+    )
+    if at_least:
+        return hearth.air_kg_per_h
+    least_pa = LEAST_AIR * settings.limits.draught_least_pa
+    return hearth.factor * air_kg_per_h(least_pa, settings.means(memory.plan).air_at_25_pa)
+
+
+def known(course: Course, readings: Readings, fed_s: float, step_s: float, memory: Memory) -> Hearth:
+    """What is known of the fire from now on; nothing while nothing can burn."""
+    if not course.lit:
+        return NO_HEARTH
+    means, now_s, hot_c = memory.settings.means(memory.plan), readings.now_s, chamber_c(readings)
+    hearth = Hearth(now_s, fed_s) if memory.hearth is NO_HEARTH else memory.hearth
+    oxygen, draught = readings.oxygen, readings.draught
+    if course.state is State.FIRE_PROVING and memory.course.state is not State.FIRE_PROVING:
+        hearth = Hearth(now_s, fed_s, lit(memory.settings.kiln.charcoal_kg))
+    if course.state in FEEDING:
+        hearth = warming(hearth, now_s, hot_c, means)
+    seen = Seen(
+        now_s, hot_c, probe_c(readings, "flue"), not isinstance(draught, NotFitted), gauge_pa(draught),
+        oxygen.value if isinstance(oxygen, AirRatio) else None, fed_s,
+    )  # fmt: skip
+    hearth = next_hearth(hearth, seen, means)
+    behind_k = (memory.course.aim_c or 0.0) - hot_c if hot_c is not None else 0.0
+    short = memory.feed.clamp is Clamp.CEILING and behind_k > BEHIND_K
+    leaner = min(max(hearth.leaner + (LEANER_PER_S if short else -LEANER_PER_S) * step_s, 0.0), LEANEST)
+    reduces = memory.feed.ratio is not None and memory.feed.ratio < 1.0
+    return hearth._replace(leaner=leaner, reduced_s=hearth.reduced_s + (step_s if reduces else 0.0))
 
 
 def gauge_pa(draught: Draught | Blind | NotFitted) -> float | None:

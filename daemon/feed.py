@@ -1,68 +1,162 @@
-"""How much to feed: the stage's base, moved gently from stage to stage, and the trim around it."""
+"""How much to feed: what the line asks in heat, what that takes in fuel, and what the air can burn.
+
+Feed-forward comes from the running heat balance: what the climb takes, the walls draw and the flue carries off, a
+little ahead of time, because a pellet needs a minute to burn and the probe half a minute to see it. P closes the gap to
+the line, D takes off what is on its way already, I is what the balance has learnt beyond its model. Nothing winds up:
+what the kiln can't do is learnt as such.
+"""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from enum import Enum
+from typing import NamedTuple
 
-from daemon.pid import Clamp, Gains, Trim, next_trim, restarted
+from daemon.bed import CHAR_SHARE, Bed
+from daemon.hearth import Hearth
+from daemon.mixture import AIR_PER_KG, needed_kg_per_h, stays_kg_per_h
+from daemon.warmth import Warmth
+
+LEAD_S = 75.0
+"""How far ahead the line is looked at: from the auger to the probe."""
+CLOSE_S = 180.0
+"""A gap to the line is closed in about this time."""
+MOST_GAP_K = 15.0
+"""A wider gap is closed no faster: what the ware takes has a limit."""
+RATIO_SLACK = 0.12
+"""So much of the wanted air ratio the feed may use up before the air holds it back: a hard limit costs the line."""
+TAKEN_UP_PER_S = 0.0005
+"""After a stop the feed rises no faster: a bed of embers takes no more."""
 
 
-@dataclass(frozen=True, slots=True)
-class Feed:
-    """The feed and its parts, as fractions of the auger's full time: `frac` = base + trim, within the limits."""
+LEAST_WANTED = 0.9
+SMALL = 0.01
+
+
+class Clamp(Enum):
+    """Which limit acted on the feed."""
+
+    NONE = "none"
+    FLOOR = "feed floor"
+    CEILING = "feed ceiling"
+    AIR = "waits for the air"
+    EMBERS = "waits for the embers"
+    BLIND = "held: the chamber can't be read"
+    FIXED = "the stage's own feed"
+
+
+class Feed(NamedTuple):
+    """The feed and its parts, as fractions of the auger's full time: `frac` = ff + p + i + d, within the limits."""
 
     frac: float = 0.0
-    base: float = 0.0
-    trim: Trim = Trim()
+    ff: float = 0.0
+    p: float = 0.0
+    i: float = 0.0
+    d: float = 0.0
     clamp: Clamp = Clamp.NONE
+    ratio: float | None = None
+    """The air ratio wanted."""
+    enough_frac: float | None = None
+    """The air for the fuel fed or burning, of what is wanted; None where no gauge tells. Thick smoke is nobody's plan,
+    so a reduction counts as wanting no less than `LEAST_WANTED`."""
+    most_frac: float | None = None
+    """After a stop: what the embers take by now."""
 
 
 NO_FEED = Feed()
 
 
-@dataclass(frozen=True, slots=True)
-class FeedOrder:
-    """What the stage asks of the feed. `aim_c` is None where nothing trims; `air_ready` lets the base rise."""
+class FeedOrder(NamedTuple):
+    """What is asked: the stage's own feed, or the line: where it is now, and `LEAD_S` and twice that ahead, °C."""
 
-    base_frac: float
-    aim_c: float | None
-    value_c: float | None
-    air_ready: bool
-    begin: bool
-    """The first feed of a fire: start at the base at once instead of creeping up from nothing."""
+    fixed_frac: float | None
+    aim_c: float
+    ahead_c: float
+    further_c: float
+    ratio: float
+    """The air ratio wanted."""
+    least_air: float
+    """The air can't be less than this, kg/h."""
+    blind: bool = False
+    """The chamber can't be read."""
 
 
-@dataclass(frozen=True, slots=True)
-class FeedRange:
-    """Between which fractions the trim may bring the feed, and how fast the base moves, a second."""
+class FeedRange(NamedTuple):
+    """Between which fractions the feed may be, and the auger's rate, kg/h."""
 
     floor_frac: float
     ceiling_frac: float
-    slew_per_s: float
+    auger_kg_per_h: float
 
 
-def next_feed(last: Feed, order: FeedOrder, dt_s: float, gains: Gains, within: FeedRange) -> Feed:
-    """The feed `dt_s` later. More air before more fuel: a rising base waits until `air_ready`.
+def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, dt_s: float) -> Feed:
+    """The feed `dt_s` (s) later. It stays as it is while the chamber can't be read, and never beyond the air."""
+    if order.fixed_frac is not None:
+        feed = Feed(order.fixed_frac, order.fixed_frac, clamp=Clamp.FIXED)
+    elif order.blind or hearth.warmth is None:
+        feed = last._replace(clamp=Clamp.BLIND)
+    else:
+        feed = bounded(asked(hearth.warmth, hearth, order, within), within)
+    most = burnable_frac(hearth, order.ratio, within)
+    if feed.frac > most:
+        feed = feed._replace(frac=most, clamp=Clamp.AIR)
+    if last.most_frac is not None:
+        feed = embers(feed, last.most_frac, dt_s)
+    return feed._replace(ratio=order.ratio, enough_frac=enough(feed.frac, order.ratio, hearth, within))
 
-    With no value to go by (`value_c` None while an aim is set) everything holds as it is.
-    """
-    if order.aim_c is not None and order.value_c is None:
-        return replace(last, trim=restarted(last.trim), clamp=Clamp.STALE)
-    waits = order.base_frac > last.base and not order.air_ready and not order.begin
-    step = within.slew_per_s * dt_s
-    moved = last.base + min(max(order.base_frac - last.base, -step), step)
-    base = order.base_frac if order.begin else last.base if waits else moved
-    trim, high = last.trim, min(gains.bound_frac, within.ceiling_frac - base)
-    low = min(max(-gains.bound_frac, within.floor_frac - base), 0.0)
-    if order.aim_c is not None and order.value_c is not None:
-        trim = next_trim(trim, order.aim_c, order.value_c, dt_s, gains, low, high)
-    elif trim.total != 0.0:  # the stage does not trim: let what is left of the trim fade with the base's pace
-        trim = restarted(replace(trim, p=0.0, d=0.0, i=trim.total - min(max(trim.total, -step), step)))
-    total = trim.total
-    bounded = min(max(total, low), high)
-    clamp = Clamp.AIR if waits else Clamp.NONE
-    if total > high:
-        clamp = Clamp.FEED_CEILING if high < gains.bound_frac else Clamp.TRIM_BOUND
-    elif total < low:
-        clamp = Clamp.FEED_FLOOR if low > -gains.bound_frac else Clamp.TRIM_BOUND
-    return Feed(base + bounded, base, trim, clamp)
+
+def enough(frac: float, ratio: float, hearth: Hearth, within: FeedRange) -> float | None:
+    """The air, of what the fuel that is fed or burns wants."""
+    fuel = max(frac * within.auger_kg_per_h, hearth.bed.burns_kg_per_h)
+    if hearth.ratio is None or fuel <= 0:
+        return None
+    return hearth.air_kg_per_h / (AIR_PER_KG * fuel * max(ratio, LEAST_WANTED))
+
+
+def asked(warmth: Warmth, hearth: Hearth, order: FeedOrder, within: FeedRange) -> Feed:
+    """The feed for the heat that the line asks, with its parts, before any limit."""
+    bed, flue_c = hearth.bed, hearth.flue_c
+    burning = stays_kg_per_h(bed.burns_kg_per_h, hearth.air_kg_per_h, flue_c)
+    rate = ((warmth.heat_kg_per_h + burning) / 2 - warmth.holds_kg_per_h) / 3600 / warmth.mass_now
+    close = warmth.mass_now * 3600 / CLOSE_S  # kg/h for each K of gap
+    climb = warmth.mass_now * 3600 * (order.further_c - order.ahead_c) / LEAD_S
+    ff = climb + warmth.soak_kg_per_h * warmth.draws
+    p = close * min(max(order.aim_c - warmth.chamber_c, -MOST_GAP_K), MOST_GAP_K)
+    i = warmth.load_kg_per_h
+    d = close * (order.ahead_c - order.aim_c - rate * LEAD_S)
+    heat = ff + p + i + d
+    burns = needed_kg_per_h(heat, flue_c, order.ratio, order.least_air)
+    per = (needed_kg_per_h(heat + SMALL, flue_c, order.ratio, order.least_air) - burns) / SMALL
+    extra = burns_by_feed(burns, bed) - per * heat  # flue at rest, charcoal, char still to come or to go
+    auger = within.auger_kg_per_h
+    return Feed(burns_by_feed(burns, bed) / auger, (per * ff + extra) / auger, per * p / auger, per * i / auger,
+                per * d / auger)  # fmt: skip
+
+
+def burns_by_feed(burns: float, bed: Bed) -> float:
+    """The feed, kg/h, whose wood gas makes up for what char and charcoal don't burn of `burns`."""
+    return (burns - bed.glow_kg_per_h - bed.coal_kg_per_h) / (1 - CHAR_SHARE)
+
+
+def burnable_frac(hearth: Hearth, ratio: float, within: FeedRange) -> float:
+    """The feed that the air now measured can burn; without a gauge no limit, and never less than the floor."""
+    if hearth.ratio is None:
+        return 1.0
+    burns = hearth.air_kg_per_h / (AIR_PER_KG * (ratio - RATIO_SLACK))
+    return max(burns_by_feed(burns, hearth.bed) / within.auger_kg_per_h, within.floor_frac)
+
+
+def bounded(feed: Feed, within: FeedRange) -> Feed:
+    """Between floor and ceiling."""
+    if feed.frac > within.ceiling_frac:
+        return feed._replace(frac=within.ceiling_frac, clamp=Clamp.CEILING)
+    if feed.frac < within.floor_frac:
+        return feed._replace(frac=within.floor_frac, clamp=Clamp.FLOOR)
+    return feed
+
+
+def embers(feed: Feed, most: float, dt_s: float) -> Feed:
+    """After a stop: slowly up from half, until what is asked is reached."""
+    most += TAKEN_UP_PER_S * dt_s
+    if feed.frac <= most:
+        return feed._replace(most_frac=None)
+    return feed._replace(frac=most, clamp=Clamp.EMBERS, most_frac=most)

@@ -15,6 +15,7 @@ from daemon.balance import Balance
 from daemon.course import Course, LeftOff, State
 from daemon.feed import NO_FEED, Feed
 from daemon.fire import Fire
+from daemon.hearth import NO_HEARTH, Hearth
 from daemon.heat import Heat
 from daemon.interlocks import LESS_AIR, Safe, resumes
 from daemon.judge import NOTHING_SINCE, Since
@@ -30,7 +31,7 @@ if TYPE_CHECKING:
     from daemon.scan import Row
 
 BEAT_S = 1.0
-"""Course, air and trim move once a second; judging, permitting and the feed contact move in every scan."""
+"""Course, air and feed move once a second; judging, permitting and the feed contact move in every scan."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -88,6 +89,7 @@ class Memory(NamedTuple):
     trouble: str | None = None
     """What keeps the record from being written."""
     balance: Balance | None = None
+    hearth: Hearth = NO_HEARTH
     paused_turning_s: float = 0.0
     """For how long, in the pauses of the feed, the shaft turned, since it was last seen standing."""
 
@@ -123,7 +125,7 @@ class Memory(NamedTuple):
             verdict.since, lockout, wish.reset_since_s, wish.beat_s, fed_s, row.readings, row.done,
             bool(verdict.holding), turned_fed_s,
             row.now_s if row.driven.auger else min(self.driven_s, row.now_s), answers,
-            verdict.findings, alarms, wish.traces, trouble, wish.balance, self.paused_turning(row),
+            verdict.findings, alarms, wish.traces, trouble, wish.balance, wish.hearth, self.paused_turning(row),
         )  # fmt: skip
 
     def paused_turning(self, row: Row) -> float:

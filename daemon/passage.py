@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING
 
 from daemon.asks import Word
 from daemon.course import FIRE, STATE_OF_KIND, Course, S, airflow, chamber_c, entered, probe_c
+from daemon.feed import Clamp
+from daemon.line import end_of, slope_k_per_s
 from daemon.plan import Stage, StageKind
 from daemon.resume import resumed
 from hardware.port import Readings
@@ -14,7 +16,8 @@ from hardware.port import Readings
 if TYPE_CHECKING:
     from daemon.memory import Memory
 
-NEAR_K = 1.0  # a climb is done this near its end: the probe's noise is about as large
+YOUNG_C = 600.0  # below it no cone feels whether the kiln is a few degrees ahead
+NEAR_K = 1.5  # a climb is done this near its end: the rest belongs to the soak, whose band is wider
 
 
 def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
@@ -124,14 +127,23 @@ def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) ->
 
 
 def climbed(course: Course, stage: Stage, hot_c: float | None, dt_s: float, memory: Memory) -> Course:
-    """The aim climbs at the plan's rate, and waits when the kiln can't follow or can't be read."""
+    """The aim climbs at the plan's rate, waits when the kiln can't follow or can't be read, and goes along with it.
+
+    A young fire with the feed at its floor may still climb faster than the plan: nothing can hold it, and a line left
+    behind would only make the kiln stand still later.
+    """
     target_c = stage.target_c(memory.heat.rate_c_per_h)
     aim_c = course.aim_c if course.aim_c is not None else hot_c
     if hot_c is None or aim_c is None or target_c is None or stage.rate_c_per_h is None:
         return course
-    waits = aim_c - hot_c > memory.settings.limits.wait_gap_k
+    waits, warmth = aim_c - hot_c > memory.settings.limits.wait_gap_k, memory.hearth.warmth
     if not waits:
-        aim_c = min(target_c, aim_c + stage.rate_c_per_h * dt_s / 3600)
+        place, stages = course.stage or 0, memory.plan.stages
+        after = stages[place + 1] if place + 1 < len(stages) else None
+        climbs_to_c = aim_c + slope_k_per_s(stage, after, aim_c, target_c) * dt_s
+        aim_c = max(min(end_of(stage, target_c), climbs_to_c), min(aim_c, target_c))
+    if memory.feed.clamp is Clamp.FLOOR and warmth is not None and warmth.chamber_c < YOUNG_C:
+        aim_c = max(aim_c, min(warmth.chamber_c - NEAR_K, target_c))
     return replace(course, aim_c=aim_c, target_c=target_c, waits=waits)
 
 

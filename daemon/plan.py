@@ -26,19 +26,46 @@ class StageKind(Enum):
     SOAK = "soak"
 
 
+class Atmosphere(Enum):
+    """What the ware is to feel. The strength of a reduction is the trade's; its air ratio stands in `RATIO`."""
+
+    OXIDATION = "oxidation"
+    NEUTRAL = "neutral"
+    LIGHT_REDUCTION = "light reduction"
+    MEDIUM_REDUCTION = "medium reduction"
+    HEAVY_REDUCTION = "heavy reduction"
+
+    @property
+    def reduces(self) -> bool:
+        """Less air than the fuel needs."""
+        return RATIO[self] < 1.0
+
+
+RATIO = {
+    Atmosphere.OXIDATION: 1.20, Atmosphere.NEUTRAL: 1.05, Atmosphere.LIGHT_REDUCTION: 0.95,
+    Atmosphere.MEDIUM_REDUCTION: 0.90, Atmosphere.HEAVY_REDUCTION: 0.82,
+}  # fmt: skip
+"""The air over what just burns the fuel. Fires burn clean from about 1.2; reductions are 5 to 20 % short (memory)."""
+
+
 class PlanFault(ValueError):
     """The plan can't be fired. The message names the file, the stage, what is wrong and what would be right."""
 
 
 @dataclass(frozen=True, slots=True)
 class Stage:
-    """One stage. `to_c` or `cone` ends a climb; `for_s` ends a fixed stage or a soak; `trim` lets the PID act."""
+    """One stage. `to_c` or `cone` ends a climb; `for_s` ends a fixed stage or a soak.
+
+    With `trim` the daemon finds feed and draught; without, both are held as they stand here. A draught of None follows
+    the fuel.
+    """
 
     name: str
     kind: StageKind
-    feed_frac: float
-    draught_pa: float
+    feed_frac: float | None
+    draught_pa: float | None
     trim: bool
+    atmosphere: Atmosphere = Atmosphere.OXIDATION
     to_c: float | None = None
     cone: str | None = None
     rate_c_per_h: float | None = None
@@ -61,11 +88,17 @@ class Plan:
     stages: tuple[Stage, ...]
     text: str
 
+    @property
+    def pair(self) -> tuple[float, float] | None:
+        """Feed (fraction) and draught (Pa) that burn clean together, of the climb or soak that feeds most; or None."""
+        pairs = [(s.feed_frac, s.draught_pa) for s in self.stages if s.trim and s.feed_frac and s.draught_pa]
+        return max(pairs) if pairs else None
+
 
 LIMIT_MARGIN_K = 15.0  # what a climb may overshoot, and what a probe may be wrong
 
 PLAN_KEYS = {"name", "temperature", "draught", "stage"}
-STAGE_KEYS = {"name", "kind", "feed", "draught", "trim", "to", "cone", "rate", "for"}
+STAGE_KEYS = {"name", "kind", "feed", "draught", "trim", "to", "cone", "rate", "for", "atmosphere"}
 KEYS_OF_KIND = {
     StageKind.FIXED: ({"for"}, {"to", "cone", "rate"}),
     StageKind.CLIMB: ({"rate"}, {"for"}),
@@ -136,14 +169,24 @@ def read_stage(
         raise at.fault(f"a {kind.value} stage has no `{key}`", f"take `{key}` out, or change `kind`")
     for key in sorted(needs - at.table.keys()):
         raise at.fault(f"a {kind.value} stage needs `{key}`", EXAMPLES[key])
-    feed_percent = at.number("feed", 0, 100, "percent of the time the auger runs, for example `feed = 10`")
-    most = 150 if draught is DraughtUnit.PA else 0.6
-    usual = "37" if draught is DraughtUnit.PA else "0.15"
-    pressure = at.number("draught", 0, most, f"{draught.value} on the gauge; {usual} is a usual climbing value")
     trim = at.flag("trim", kind is not StageKind.FIXED)
     if kind is StageKind.FIXED and trim:
         raise at.fault("a fixed stage can't be trimmed: it has no temperature to hold", "take `trim` out")
-    common = (at.word("name", f"stage {number}"), kind, feed_percent / 100, to_pa(pressure, draught), trim)
+    feed_frac, draught_pa = None, None
+    if "feed" in at.table or not trim:
+        meaning = "percent of the time the auger runs, for example `feed = 10`"
+        feed_frac = at.number("feed", 0, 100, meaning) / 100
+    if "draught" in at.table:
+        most = 150 if draught is DraughtUnit.PA else 0.6
+        usual = "37" if draught is DraughtUnit.PA else "0.15"
+        meaning = f"{draught.value} on the gauge; {usual} is a usual climbing value"
+        draught_pa = to_pa(at.number("draught", 0, most, meaning), draught)
+    if trim and (feed_frac is None) is not (draught_pa is None):
+        raise at.fault("`feed` and `draught` tell something only together", "give both, or neither")
+    atmosphere = Atmosphere(at.one_of("atmosphere", [a.value for a in Atmosphere], Atmosphere.OXIDATION.value))
+    if not trim and "atmosphere" in at.table and draught_pa is not None:
+        raise at.fault("a draught that is held as it stands leaves no atmosphere to ask for", "take one of them out")
+    common = (at.word("name", f"stage {number}"), kind, feed_frac, draught_pa, trim, atmosphere)
     if kind is StageKind.CLIMB:
         return read_climb(at, common, temperature, before)
     if kind is StageKind.FIXED and any(s.kind is not StageKind.FIXED for s in before):
@@ -164,7 +207,7 @@ EXAMPLES = {
 
 def read_climb(
     at: Reader,
-    common: tuple[str, StageKind, float, float, bool],
+    common: tuple[str, StageKind, float | None, float | None, bool, Atmosphere],
     temperature: TemperatureUnit,
     before: list[Stage],
 ) -> Stage:
@@ -198,7 +241,7 @@ def check_fit(plan: Plan, file: str, limit_c: float, least_pa: float) -> None:
         if target_c is not None and target_c + LIMIT_MARGIN_K > limit_c:
             wrong = f"it ends at {words_temperature(target_c, plan.temperature)}, too near this kiln's limit"
             raise at.fault(wrong, f"stay {LIMIT_MARGIN_K:.0f} °C below {words_temperature(limit_c, plan.temperature)}")
-        if stage.draught_pa < 2 * least_pa:
+        if stage.draught_pa is not None and stage.draught_pa < 2 * least_pa:
             wrong = f"its draught of {words_draught(stage.draught_pa, plan.draught)} is next to none"
             raise at.fault(wrong, f"ask for at least {words_draught(2 * least_pa, plan.draught)}")
 
@@ -237,9 +280,9 @@ class Reader:
             raise self.fault(f"`{key}` is missing or not a text", f'write `{key} = "…"`')
         return value
 
-    def one_of(self, key: str, choices: list[str]) -> str:
+    def one_of(self, key: str, choices: list[str], default: str | None = None) -> str:
         """One of a few words; a bare number is taken for the word it looks like (cone = 6)."""
-        value = self.table.get(key)
+        value = self.table.get(key, default)
         number = isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 100
         found = str(value) if number else value
         if found not in choices:

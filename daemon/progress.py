@@ -119,7 +119,7 @@ def print_summary(console: Console, summary: dict[str, Json]) -> None:
 def print_plan(console: Console, plan: Plan) -> None:
     """A plan as the daemon reads it, in the plan's own units."""
     table = Table(title=plan.name, title_justify="left", box=None)
-    for heading in ("stage", "kind", "feed", "draught", "to", "rate", "for", "trim"):
+    for heading in ("stage", "kind", "feed", "draught", "to", "rate", "for", "trim", "atmosphere"):
         table.add_column(heading)
     for stage in plan.stages:
         to = f"cone {stage.cone}" if stage.cone else ""
@@ -128,8 +128,10 @@ def print_plan(console: Console, plan: Plan) -> None:
         rate = f"{gap_from_k(stage.rate_c_per_h, plan.temperature):.0f} °{plan.temperature.value}/h" if (
             stage.rate_c_per_h is not None) else ""  # fmt: skip
         table.add_row(
-            stage.name, stage.kind.value, f"{stage.feed_frac * 100:g} %", words_draught(stage.draught_pa, plan.draught),
+            stage.name, stage.kind.value, f"{stage.feed_frac * 100:g} %" if stage.feed_frac is not None else "",
+            words_draught(stage.draught_pa, plan.draught) if stage.draught_pa is not None else "",
             to, rate, words_duration(stage.for_s) if stage.for_s is not None else "", "yes" if stage.trim else "no",
+            stage.atmosphere.value,
         )  # fmt: skip
     console.print(table)
 

@@ -20,32 +20,41 @@ from daemon.air import Air
 from daemon.alarms import Alarms
 from daemon.attendance import Call
 from daemon.course import State
+from daemon.line import waiting
 from daemon.memory import Memory
 from daemon.notice import Cause, Finding, Level, Notice
 from daemon.scan import Row
-from hardware.port import Blind, NotFitted, Readings
+from daemon.warmth import Warmth
+from hardware.port import AirRatio, Blind, NotFitted, Readings
 
-SCHEMA = """
+READING = {
+    "firing": "INTEGER", "now_s": "REAL", "utc_s": "REAL", "state": "TEXT", "stage": "INTEGER", "aim_c": "REAL",
+    "chamber_c": "REAL", "flue_c": "REAL", "limit_c": "REAL", "feed_tube_c": "REAL", "draught_pa": "REAL",
+    "airflow": "INTEGER", "flame": "INTEGER", "shaft": "INTEGER", "feed_frac": "REAL", "ff_frac": "REAL",
+    "p_frac": "REAL", "i_frac": "REAL", "d_frac": "REAL", "limited_by": "TEXT", "auger_s": "REAL", "fan_frac": "REAL",
+    "damper_frac": "REAL", "pellets_kg": "REAL", "blind": "TEXT", "unproven_kg": "REAL", "draught_aim_pa": "REAL",
+    "burns_kg_per_h": "REAL", "air_kg_per_h": "REAL", "air_ratio": "REAL", "wanted_air_ratio": "REAL",
+    "oxygen_air_ratio": "REAL", "mass_kg_per_k": "REAL", "walls_kg_per_h": "REAL", "load_kg_per_h": "REAL",
+}  # fmt: skip
+"""A reading's columns: what was seen, what was done, and every term of the decision."""
+SCHEMA = f"""
 CREATE TABLE IF NOT EXISTS firings (
     id INTEGER PRIMARY KEY, begun_utc_s REAL, plan_name TEXT, plan TEXT, rig TEXT, settings TEXT);
 CREATE TABLE IF NOT EXISTS readings (
-    firing INTEGER, now_s REAL, utc_s REAL, state TEXT, stage INTEGER, aim_c REAL, chamber_c REAL, flue_c REAL,
-    limit_c REAL, feed_tube_c REAL, draught_pa REAL, airflow INTEGER, flame INTEGER, shaft INTEGER, feed_frac REAL,
-    base_frac REAL, p_frac REAL, i_frac REAL, d_frac REAL, limited_by TEXT, auger_s REAL, fan_frac REAL,
-    damper_frac REAL, pellets_kg REAL, blind TEXT, unproven_kg REAL, PRIMARY KEY (firing, now_s)) WITHOUT ROWID;
+    {", ".join(f"{name} {kind}" for name, kind in READING.items())}, PRIMARY KEY (firing, now_s)) WITHOUT ROWID;
 CREATE TABLE IF NOT EXISTS events (
     id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT, happened TEXT, did TEXT,
     do_next TEXT, value REAL, value_limit REAL, unit TEXT);
 """
 PUT_FIRING = "INSERT INTO firings VALUES (?, ?, ?, ?, ?, ?)"
-PUT_READING = f"INSERT OR REPLACE INTO readings VALUES ({', '.join('?' * 26)})"
+PUT_READING = f"INSERT OR REPLACE INTO readings ({', '.join(READING)}) VALUES ({', '.join('?' * len(READING))})"
 PUT_EVENT = (
     "INSERT INTO events (firing, now_s, utc_s, kind, cause, happened, did, do_next, value, value_limit, unit)"
     " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?, ?)"
 )
 NEWER_COLUMNS = {
     "events": {"value": "REAL", "value_limit": "REAL", "unit": "TEXT"},
-    "readings": {"unproven_kg": "REAL"},
+    "readings": {name: kind for name, kind in READING.items() if name not in ("firing", "now_s")},
 }
 """By table: a file begun without them gets them."""
 BATCH_S = 1.0
@@ -262,8 +271,8 @@ class Record:
         if now.stage != was.stage and now.stage is not None:
             self.event(row, "stage", str(now.stage + 1), Notice(after.plan.stages[now.stage].name, "", ""))
         if now.waits is not was.waits:
-            words = "The plan waits: the kiln can't climb as fast as asked." if now.waits else "The plan goes on."
-            self.event(row, "plan", "waits" if now.waits else "goes on", Notice(words, "", ""))
+            notice = waiting(after.feed.clamp) if now.waits else Notice("The plan goes on.", "", "")
+            self.event(row, "plan", "waits" if now.waits else "goes on", notice)
         if air_moved(before.air, after.air):
             self._air_event(row, before.air, after.air)
         if after.attendance.call is not before.attendance.call:
@@ -290,10 +299,10 @@ class Record:
             self.event(row, "air", "done", Notice(was.request or "", "", ""))
 
     def _reading(self, row: Row, after: Memory) -> tuple[Value, ...]:
-        readings, course, feed = row.readings, after.course, row.wish.feed
+        readings, course, feed, hearth = row.readings, after.course, row.wish.feed, after.hearth
         probes, draught = readings.probes, readings.draught
         tube_c = getattr(readings.feed_tube, "value_c", None)
-        named = {**probes, "feed_tube": readings.feed_tube, "draught": draught}
+        named = {**probes, "feed_tube": readings.feed_tube, "draught": draught, "oxygen": readings.oxygen}
         blind = {name: value.reason.value for name, value in named.items() if isinstance(value, Blind)}
         chamber_c, flue_c, limit_c = (
             getattr(probes.get(name), "value_c", None) for name in ("chamber", "flue", "limit")
@@ -302,9 +311,11 @@ class Record:
             self.firing, row.now_s + self._shift_s, readings.utc_s, course.state.value, course.stage, course.aim_c,
             chamber_c, flue_c, limit_c, tube_c, getattr(draught, "value_pa", None),
             fitted(readings.airflow_proven), fitted(readings.flame_seen), fitted(readings.shaft_turning),
-            feed.frac, feed.base, feed.trim.p, feed.trim.i, feed.trim.d, feed.clamp.value, round(self._auger_s, 3),
+            feed.frac, feed.ff, feed.p, feed.i, feed.d, feed.clamp.value, round(self._auger_s, 3),
             fitted(row.done.fan_frac), fitted(row.done.damper_frac), after.fed_kg, json.dumps(blind) if blind else None,
-            after.unproven_kg,
+            after.unproven_kg, after.air.aim_pa, hearth.bed.burns_kg_per_h, hearth.air_kg_per_h, hearth.ratio,
+            feed.ratio, readings.oxygen.value if isinstance(readings.oxygen, AirRatio) else None,
+            *learnt(hearth.warmth),
         )  # fmt: skip
 
     # the writer's side
@@ -344,6 +355,13 @@ def runs(batch: list[Statement]) -> Iterator[Statement]:
         for place in range(0, len(rows), ROWS_AT_ONCE):
             part = rows[place : place + ROWS_AT_ONCE]
             yield f"{head}VALUES {', '.join([row] * len(part))}", tuple(chain.from_iterable(part))
+
+
+def learnt(warmth: Warmth | None) -> tuple[Value, Value, Value]:
+    """What the heat balance has learnt: mass, what the walls draw, and the load."""
+    if warmth is None:
+        return None, None, None
+    return warmth.mass_now, warmth.soak_kg_per_h * warmth.draws, warmth.load_kg_per_h
 
 
 def air_moved(was: Air, now: Air) -> bool:

@@ -15,11 +15,18 @@ from typing import Literal, Self
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
 from daemon.feed import FeedRange
-from daemon.pid import Gains
+from daemon.hearth import USUAL_RATIO, Means
+from daemon.mixture import AIR_PER_KG, air_kg_per_h
+from daemon.plan import Plan
 from daemon.pulse import PulseLimits
+from daemon.warmth import USUAL_M3
 
 SCAN_S = 0.1
 """Time between two scans."""
+AIR_MEASURED, AIR_BY_PAIR, AIR_GUESSED = 0.06, 0.15, 0.25
+"""How sure the air at a draught is, one standard deviation as a share: measured, by a plan's pair, guessed."""
+USUAL_AIR_KG_PER_H = 20.0
+"""At 25 Pa, for a chamber of 0.12 m³ (simulated kilns)."""
 
 
 class SettingsFault(ValueError):
@@ -41,7 +48,8 @@ class KilnTable(Table):
     feed_cycle_s: float = Field(10.0, ge=2, le=60, description="one on and one off: 10 s, so 10 % is 1 s on, 9 s off")
     shortest_pulse_s: float = Field(0.5, ge=0.1, le=5, description="what relay and motor can still make")
     shortest_gap_s: float = Field(0.5, ge=0.1, le=5, description="the same for the pause between two pulses")
-    feed_floor_frac: float = Field(0.04, ge=0, le=0.3, description="what keeps the fire alive; the trim goes no lower")
+    feed_floor_frac: float = Field(0.04, ge=0, le=0.3, description="what keeps the fire alive; the feed goes no lower")
+    charcoal_kg: float = Field(1.0, ge=0, le=20, description="laid and lit by hand")
     feed_ceiling_frac: float = Field(0.9, gt=0, le=1, description="the auger never runs more than this")
 
     @model_validator(mode="after")
@@ -51,28 +59,20 @@ class KilnTable(Table):
         return self
 
 
-class TrimTable(Table):
-    """`[trim]`: the PID around the stage's base feed. Gains were tuned on the simulated kilns."""
-
-    gain_frac_per_k: float = Field(0.006, ge=0, le=0.2)
-    reset_s: float = Field(1500.0, ge=30, le=36000, description="integral time")
-    rate_s: float = Field(90.0, ge=0, le=1800, description="derivative time, on the measurement")
-    rate_filter_s: float = Field(45.0, ge=1, le=600, description="smoothing of the derivative")
-    bound_frac: float = Field(0.12, ge=0, le=0.5, description="the most the trim may add or take away")
-    base_slew_frac_per_s: float = Field(0.0005, gt=0, le=0.1, description="how fast the base moves to the next stage's")
-
-
 class AirTable(Table):
     """`[air]`: who sets the air, and how."""
 
     by: Literal["hand", "fan", "damper"] = "fan"
-    fan_lowest_frac: float = Field(0.3, ge=0, le=1, description="the fan's lowest, for proving the fire")
+    kg_per_h_at_25_pa: float | None = Field(
+        None, gt=0, le=2000, description="air through the kiln, clean grate, at 25 Pa (0.10 in. of water) on the gauge"
+    )
+    fan_lowest_frac: float = Field(0.25, ge=0, le=1, description="the fan's lowest, for proving the fire")
     fan_set_frac: float = Field(0.6, ge=0, le=1, description="the fan where hand or servo sets the air by the damper")
     damper_set_frac: float = Field(0.6, ge=0, le=1, description="a servo's damper where the fan sets the air")
     band_frac: float = Field(0.1, gt=0, le=0.5, description="by hand: how far the gauge may be off, of what is asked")
     band_least_pa: float = Field(3.0, gt=0, le=20, description="by hand: and at least this far")
     ask_again_s: float = Field(240.0, ge=30, le=3600, description="by hand: the shortest time between two requests")
-    gain_per_s: float = Field(0.04, gt=0, le=1, description="by fan or servo: of the relative error, each second")
+    gain_per_s: float = Field(0.04, gt=0, le=1, description="by servo: of the relative error, each second")
 
 
 class LimitsTable(Table):
@@ -107,9 +107,9 @@ class LimitsTable(Table):
     apart_s: float = Field(60.0, ge=0, le=600)
     cold_fed_kg: float = Field(0.6, gt=0, le=20, description="fed so much, a chamber below 80 °C isn't believed")
     fan_idle_s: float = Field(20.0, ge=1, le=120, description="the fan driven and no air: it starts in a few seconds")
-    air_scant_frac: float = Field(0.65, gt=0, le=1, description="of the plan's air for the fuel: a warning after...")
+    air_scant_frac: float = Field(0.65, gt=0, le=1, description="of the air wanted for the fuel: a warning after...")
     air_scant_s: float = Field(120.0, ge=0, le=3600)
-    air_low_frac: float = Field(0.45, gt=0, le=1, description="of the plan's air for the fuel: a trip after...")
+    air_low_frac: float = Field(0.45, gt=0, le=1, description="of the air wanted for the fuel: a trip after...")
     air_low_s: float = Field(300.0, ge=0, le=3600)
     scan_late_s: float = Field(0.5, ge=0.2, le=10)
     scan_stopped_s: float = Field(2.0, ge=0.3, le=10, description="as long as systemd's watchdog waits")
@@ -122,6 +122,8 @@ class LimitsTable(Table):
     auger_runs_s: float = Field(3.0, ge=1.5, le=30, description="turning though nothing drives it; it coasts a moment")
     auger_still_s: float = Field(5.0, ge=1, le=60, description="driven so long in all without the shaft turning")
     cold_c: float = Field(100.0, ge=30, le=150, description="do not open above about 100 to 150 °C")
+    reduction_from_c: float = Field(750.0, ge=500, description="cooler, unburnt gas may gather instead of burning")
+    reduction_most_min: float = Field(90.0, ge=0, le=600, description="of reduction in one firing, in all")
     soak_band_k: float = Field(5.0, gt=0, le=30)
     soak_over_s: float = Field(7200.0, ge=60, description="a soak that isn't in its band by then is given up")
     wait_gap_k: float = Field(25.0, ge=5, le=200, description="the plan waits when the kiln lags by more")
@@ -187,7 +189,6 @@ class Settings(Table):
 
     plan: str = Field("cone-6", description="a shipped plan's name, or a file")
     kiln: KilnTable = KilnTable()
-    trim: TrimTable = TrimTable()
     air: AirTable = AirTable()
     limits: LimitsTable = LimitsTable()
     attendance: AttendanceTable = AttendanceTable()
@@ -202,12 +203,6 @@ class Settings(Table):
         return PulseLimits(kiln.feed_cycle_s, kiln.shortest_pulse_s, kiln.shortest_gap_s, SCAN_S)
 
     @cached_property
-    def gains(self) -> Gains:
-        """The trim's gains."""
-        trim = self.trim
-        return Gains(trim.gain_frac_per_k, trim.reset_s, trim.rate_s, trim.rate_filter_s, trim.bound_frac)
-
-    @cached_property
     def probe_limits_c(self) -> dict[str, float | None]:
         """Over-temperature limits by the probe's name, °C; None is no limit."""
         limits = self.limits
@@ -215,9 +210,24 @@ class Settings(Table):
 
     @cached_property
     def feed_range(self) -> FeedRange:
-        """Where the trim may bring the feed."""
+        """Where the feed may go."""
         kiln = self.kiln
-        return FeedRange(kiln.feed_floor_frac, kiln.feed_ceiling_frac, self.trim.base_slew_frac_per_s)
+        return FeedRange(kiln.feed_floor_frac, kiln.feed_ceiling_frac, kiln.auger_kg_per_h)
+
+    def means(self, plan: Plan) -> Means:
+        """What is known of feed, air and size before the first fire.
+
+        Air that was never measured goes by a pair of the plan, feed and draught that burn clean together; failing that
+        by what kilns of this size usually have.
+        """
+        kiln, at_25_pa, spread = self.kiln, self.air.kg_per_h_at_25_pa, AIR_MEASURED
+        if at_25_pa is None and plan.pair is not None:
+            feed_frac, pair_pa = plan.pair
+            at_25_pa = USUAL_RATIO * AIR_PER_KG * feed_frac * kiln.auger_kg_per_h / air_kg_per_h(pair_pa, 1.0)
+            spread = AIR_BY_PAIR
+        if at_25_pa is None:
+            at_25_pa, spread = USUAL_AIR_KG_PER_H * (kiln.chamber_m3 / USUAL_M3) ** (2 / 3), AIR_GUESSED
+        return Means(kiln.auger_kg_per_h, at_25_pa, spread, kiln.chamber_m3)
 
     @property
     def purge_s(self) -> float:

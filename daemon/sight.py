@@ -5,10 +5,11 @@ from __future__ import annotations
 from dataclasses import replace
 from math import isfinite
 
-from hardware.port import Blind, Blindness, Draught, NotFitted, Readings, RigFault, Temperature
+from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, NotFitted, Readings, RigFault, Temperature
 
 POSSIBLE_C = (-60.0, 1900.0)  # outside it no thermocouple of types K N S R B can be right
 POSSIBLE_PA = (-1000.0, 1000.0)
+POSSIBLE_AIR_RATIO = (0.3, 20.0)  # beyond what a wide-range probe can tell, on either side (memory)
 POSSIBLE_UTC_S = 1e11  # some three thousand years
 NEXT_TICK_S = 0.2  # a value from further in the future has a wrong clock
 
@@ -30,7 +31,8 @@ def believed(readings: Readings, stale_s: float, last: Readings | None = None) -
     good = "chamber" in probes and good_temperature(readings.feed_tube, stale_s)
     for probe in probes.values():
         good = good and good_temperature(probe, stale_s)
-    if good and good_draught(readings.draught, stale_s):
+    oxygen = readings.oxygen
+    if good and good_draught(readings.draught, stale_s) and (oxygen is NOT_FITTED or good_air_ratio(oxygen, stale_s)):
         return readings
     seen = {name: temperature(p, stale_s) for name, p in probes.items()}
     seen.setdefault("chamber", Blind(Blindness.NO_READING_YET))
@@ -40,6 +42,7 @@ def believed(readings: Readings, stale_s: float, last: Readings | None = None) -
         probes=seen,
         feed_tube=feed_tube if isinstance(feed_tube, NotFitted) else temperature(feed_tube, stale_s),
         draught=draught if good_draught(draught, stale_s) else blinded(draught, stale_s),
+        oxygen=oxygen if good_air_ratio(oxygen, stale_s) else blinded(oxygen, stale_s),
     )
 
 
@@ -57,12 +60,19 @@ def good_draught(value: Draught | Blind | NotFitted, stale_s: float) -> bool:
     )
 
 
+def good_air_ratio(value: AirRatio | Blind | NotFitted, stale_s: float) -> bool:
+    """True unless it is an air ratio that can't be believed."""
+    return not isinstance(value, AirRatio) or (
+        -NEXT_TICK_S <= value.age_s <= stale_s and POSSIBLE_AIR_RATIO[0] <= value.value <= POSSIBLE_AIR_RATIO[1]
+    )
+
+
 def temperature(value: Temperature | Blind, stale_s: float) -> Temperature | Blind:
     """A believable temperature, or Blind with the reason."""
     return value if good_temperature(value, stale_s) else blinded(value, stale_s)
 
 
-def blinded(value: Temperature | Draught | Blind | NotFitted, stale_s: float) -> Blind:
+def blinded(value: Temperature | Draught | AirRatio | Blind | NotFitted, stale_s: float) -> Blind:
     """The reason why a value that was given can't be believed."""
     age_s, source = getattr(value, "age_s", 0.0), getattr(value, "source", "")
     return Blind(Blindness.OUT_OF_RANGE if -NEXT_TICK_S <= age_s <= stale_s else Blindness.STALE, source)

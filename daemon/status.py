@@ -8,10 +8,12 @@ from daemon.alarms import Alarm
 from daemon.answers import words_wanted
 from daemon.asks import WORDS, Word
 from daemon.course import ATTENDED
+from daemon.hearth import NO_HEARTH
+from daemon.line import waiting
 from daemon.memory import Memory
 from daemon.notice import Level
 from daemon.plan import Plan
-from hardware.port import Blind, Draught, NotFitted, Temperature
+from hardware.port import AirRatio, Blind, Draught, NotFitted, Temperature
 
 Json = dict[str, "Json"] | list["Json"] | str | float | int | bool | None
 
@@ -56,9 +58,10 @@ def status(memory: Memory, context: Context) -> dict[str, Json]:
         "flame_seen": plain(readings.flame_seen),
         "shaft_turning": plain(readings.shaft_turning),
         "feed": {
-            "frac": feed.frac, "base": feed.base, "p": feed.trim.p, "i": feed.trim.i, "d": feed.trim.d,
-            "limited_by": feed.clamp.value,
+            "frac": feed.frac, "ff": feed.ff, "p": feed.p, "i": feed.i, "d": feed.d, "limited_by": feed.clamp.value,
         },
+        "mixture": mixture(memory),
+        "heat": heat_terms(memory),
         "auger": done.auger,
         "fan_frac": plain(done.fan_frac),
         "damper_frac": plain(done.damper_frac),
@@ -73,6 +76,29 @@ def status(memory: Memory, context: Context) -> dict[str, Json]:
             {"nonce": a.ask.nonce, "ask": a.ask.word.value, "accepted": a.accepted, "why": a.why}
             for a in memory.answers
         ],
+    }  # fmt: skip
+
+
+def mixture(memory: Memory) -> Json:
+    """Air and fuel: what burns, what air there is for it, and what is wanted. None while nothing burns."""
+    hearth, oxygen = memory.hearth, memory.readings.oxygen if memory.readings is not None else None
+    if hearth is NO_HEARTH:
+        return None
+    return {
+        "burns_kg_per_h": hearth.bed.burns_kg_per_h, "air_kg_per_h": hearth.air_kg_per_h, "air_ratio": hearth.ratio,
+        "spread_frac": hearth.spread, "wanted_air_ratio": memory.feed.ratio, "taught_factor": hearth.factor,
+        "oxygen_air_ratio": oxygen.value if isinstance(oxygen, AirRatio) else None, "reduced_s": hearth.reduced_s,
+    }  # fmt: skip
+
+
+def heat_terms(memory: Memory) -> Json:
+    """What the running heat balance has learnt, in pellets. None before the first feed."""
+    warmth = memory.hearth.warmth
+    if warmth is None:
+        return None
+    return {
+        "chamber_c": warmth.chamber_c, "mass_kg_per_k": warmth.mass_now, "load_kg_per_h": warmth.load_kg_per_h,
+        "walls_kg_per_h": warmth.soak_kg_per_h * warmth.draws,
     }  # fmt: skip
 
 
@@ -98,14 +124,11 @@ def notices(memory: Memory, now_s: float) -> list[Json]:
     rows = [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.TRIP]
     if memory.air.request is not None:
         since_s = now_s - (memory.air.asked_s or memory.course.since_s)
-        rows.append(note("AIR", "The draught is not what the stage asks.", "", memory.air.request, since_s))
+        rows.append(note("AIR", "The draught is not what the fire wants.", "", memory.air.request, since_s))
     rows += [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.WARNING]
     if memory.course.waits:
-        rows.append(
-            note("PLAN_WAITS", "The kiln can't climb as fast as the plan asks.", "The plan waits at the kiln's pace.",
-                 "Look at the flame: smoke means too much fuel for the air, so more feed would not help.",
-                 now_s - memory.course.stage_since_s)
-        )  # fmt: skip
+        why = waiting(memory.feed.clamp)
+        rows.append(note("PLAN_WAITS", why.happened, why.did, why.do_next, now_s - memory.course.stage_since_s))
     return rows
 
 
@@ -134,6 +157,7 @@ def plan_table(plan: Plan) -> Json:
             "name": s.name, "kind": s.kind.value, "feed_frac": s.feed_frac, "draught_pa": s.draught_pa,
             "to_c": s.target_c(None),
             "cone": s.cone, "rate_c_per_h": s.rate_c_per_h, "for_s": s.for_s, "trim": s.trim,
+            "atmosphere": s.atmosphere.value,
         }
         for s in plan.stages
     ]  # fmt: skip

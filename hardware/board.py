@@ -107,6 +107,7 @@ class Board:
         self._feed_tube_seen: Temperature | Blind | NotFitted = NOT_FITTED
         self._draught = self._gauge(wiring.draught, "draught")
         self._feed_tube = self._gauge(wiring.feed_tube, "feed_tube")
+        self._oxygen = self._gauge(wiring.oxygen, "oxygen")
 
     def _keep(self, device: Any) -> Any:
         self._held.callback(device.close)
@@ -138,7 +139,7 @@ class Board:
         clock.wait_until(due_s)
         now_s = clock.now_s()
         probes = self._read_probes(now_s)
-        draught, shaft = self._draught, self._shaft
+        draught, shaft, oxygen = self._draught, self._shaft, self._oxygen
         try:
             return Readings(
                 now_s,
@@ -153,6 +154,7 @@ class Board:
                 closed(self._confirm),  # broken wire: not pressed
                 closed(self._reset),  # broken wire: not pressed
                 opened(self._co_alarm),  # normally closed; broken wire: alarm
+                NOT_FITTED if oxygen is None else oxygen.air_ratio(),
             )
         except Exception as error:
             raise RigFault(f"An input can't be read: {error!r}. Look at the board and its ribbon.") from error

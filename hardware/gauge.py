@@ -1,4 +1,4 @@
-"""The analogue instruments: draught transmitter and feed tube sensor, behind a MCP3008 converter."""
+"""The analogue instruments: draught transmitter, feed tube sensor and oxygen probe, behind a MCP3008 converter."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ from typing import Any
 
 from gpiozero import MCP3008
 
-from hardware.port import Blind, Blindness, Draught, Temperature
+from hardware.port import AirRatio, Blind, Blindness, Draught, Temperature
 from hardware.wiring import Transmitter
 
 NULL_BIT = 0x04  # in the last byte but one, just above the ten bits of the answer
@@ -83,3 +83,8 @@ class Gauge:
         """Read it as a temperature, °C."""
         value = self._value()
         return value if isinstance(value, Blind) else Temperature(value, 0.0, self._source)
+
+    def air_ratio(self) -> AirRatio | Blind:
+        """Read it as an air ratio. A probe that stands at the top of its range is believed: that much or more."""
+        value = self._value()
+        return value if isinstance(value, Blind) else AirRatio(value, 0.0, self._source)

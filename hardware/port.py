@@ -66,6 +66,19 @@ class Draught:
 
 
 @dataclass(frozen=True, slots=True)
+class AirRatio:
+    """What the oxygen probe in the flue reads, as an air ratio, and its age in seconds.
+
+    The air over the air that just burns the fuel burning now; 1 is just enough, below it gas leaves unburnt. The top of
+    the probe's range means that much or more.
+    """
+
+    value: float
+    age_s: float
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
 class Readings:
     """The reading image: everything the daemon may know about the world at one moment.
 
@@ -88,6 +101,7 @@ class Readings:
     confirm_pressed: bool | NotFitted = NOT_FITTED
     reset_pressed: bool | NotFitted = NOT_FITTED
     co_alarm: bool | NotFitted = NOT_FITTED
+    oxygen: AirRatio | Blind | NotFitted = NOT_FITTED
 
 
 @dataclass(frozen=True, slots=True)
@@ -188,6 +202,7 @@ class BreakableRig(Protocol):
 
 __all__ = [
     "NOT_FITTED",
+    "AirRatio",
     "AttendedRig",
     "Blind",
     "Blindness",

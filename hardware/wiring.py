@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
+from itertools import combinations
 from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
@@ -113,6 +114,8 @@ class Wiring(_Table):
 
     draught: OptionalTransmitter = Transmitter(channel=0, low_v=0.333, high_v=3.0, low=-25.0, high=100.0)
     feed_tube: OptionalTransmitter = Transmitter(channel=1, low_v=0.333, high_v=3.0, low=-40.0, high=160.0)
+    oxygen: OptionalTransmitter = None
+    """The controller of a wide-range oxygen probe in the flue: volts in proportion to the air ratio."""
 
     auger: Pin = 17
     fan: OptionalPin = 18
@@ -171,13 +174,16 @@ class Wiring(_Table):
                 lines.append(f"pin {pin} is used {count} times: {', '.join(f'rig.{n}' for n, p in pins if p == pin)}")
         if "chamber" not in self.probes:
             lines.append("rig.probes.chamber: missing; the kiln can't be fired without it")
-        if self.draught and self.feed_tube and self.draught.channel == self.feed_tube.channel:
-            lines.append(f"rig.draught and rig.feed_tube both use converter channel {self.draught.channel}")
+        gauges = [(name, gauge) for name in _GAUGES if (gauge := getattr(self, name)) is not None]
+        for (one, gauge), (other, its) in combinations(gauges, 2):
+            if gauge.channel == its.channel:
+                lines.append(f"rig.{one} and rig.{other} both use converter channel {gauge.channel}")
         if self.cold_junction_low_c >= self.cold_junction_high_c:
             lines.append("rig.cold_junction_low_c must be below rig.cold_junction_high_c")
         return lines
 
 
+_GAUGES = ("draught", "feed_tube", "oxygen")
 _PLAIN_PINS = (
     "auger",
     "fan",

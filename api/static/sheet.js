@@ -1,9 +1,12 @@
 // The log sheet: everything the last status says, written in its place.
 
 import { at, make, redraw, show, write } from "./dom.js";
-import { bags, clock, countdown, percent, signedPercent, span } from "./units.js";
+import { fireRows, reductionWanted } from "./fire.js";
+import { bags, clock, countdown, percent, span } from "./units.js";
 
+const AS_NEEDED = "as needed";
 const NAMES = { flue: "Flue", limit: "Limit probe" };
+
 export function writeSheet(status, units) {
   writeHead(status, units);
   writeNotices(status.notices);
@@ -22,6 +25,7 @@ function writeHead(status, units) {
   write("heading", parts.join(" · "));
   write("state", status.state_words);
   write("stage", stageWords(status, units));
+  show("caution", reductionWanted(status));
   const title = status.notices.some((n) => n.level === "trip") ? `Trip: ${status.state_words}` : status.state_words;
   if (document.title !== title) document.title = title;
 }
@@ -108,7 +112,7 @@ function readings(status, units) {
   const draughtAim = status.draught_aim_pa === null ? "" : `aim ${units.draught(status.draught_aim_pa)}`;
   instrument("Draught", status.draught, (d) => units.draught(d.pa), draughtAim);
   if (status.draught === null && draughtAim) add("Draught", draughtAim, "by the gauge and the hand");
-  if (status.feed) add("Feed", percent(status.feed.frac), feedParts(status.feed));
+  rows.push(...fireRows(status, units));
   add("Auger", status.auger ? "turning" : "still", shaftWords(status));
   flag("Fire", status.flame_seen, "seen", "not seen");
   flag("Airflow", status.airflow_proven, "proven", "not proven");
@@ -132,19 +136,9 @@ function shaftWords({ shaft_turning: turning, auger }) {
   return auger ? "shaft not seen turning" : "";
 }
 
-function feedParts(feed) {
-  const parts = [];
-  if (feed.base !== null) parts.push(`base\u00a0${(feed.base * 100).toFixed(1)}`);
-  for (const name of ["p", "i", "d"]) {
-    if (feed[name] !== null) parts.push(`${name.toUpperCase()}\u00a0${signedPercent(feed[name])}`);
-  }
-  if (feed.limited_by !== "none") parts.push(`limited by ${feed.limited_by.replaceAll("_", " ")}`);
-  return parts.join(", ");
-}
-
 function line([name, value, small, mark]) {
   const said = make("dd", mark, make("span", "value", value));
-  if (small) said.append(make("small", "", small));
+  for (const words of [small].flat().filter(Boolean)) said.append(make("small", "", words));
   return make("div", "", make("dt", "", name), said);
 }
 
@@ -154,10 +148,10 @@ function stages({ plan, stage }, units) {
     const current = stage?.index === k;
     const name = make("th", "", current ? `▸ ${planned.name}` : planned.name);
     name.scope = "row";
+    const cell = (value, words) => make("td", ...(value === null ? ["", AS_NEEDED] : ["number", words(value)]));
     const row = make("tr", current ? "current" : stage && k < stage.index ? "past" : "", name,
       make("td", "", doing(planned, units)),
-      make("td", "number", planned.feed_frac === null ? "–" : percent(planned.feed_frac)),
-      make("td", "number", planned.draught_pa === null ? "–" : units.draught(planned.draught_pa)));
+      cell(planned.feed_frac, percent), cell(planned.draught_pa, units.draught));
     if (current) {
       row.setAttribute("aria-current", "step");
       name.append(make("small", "", "now"));
@@ -175,5 +169,6 @@ export function doing(planned, units) {
     parts.push(planned.cone !== null ? `(${hot})` : planned.kind === "soak" ? `at ${hot}` : `to ${hot}`);
   }
   if (planned.for_s !== null) parts.push(`for ${span(planned.for_s)}`);
-  return parts.join(" ");
+  const words = parts.join(" ");
+  return planned.atmosphere === "oxidation" ? words : `${words}, ${planned.atmosphere}`;
 }

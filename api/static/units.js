@@ -14,6 +14,7 @@ export function unitsOf(plan) {
     degree,
     degrees,
     temperature: (c) => `${Math.round(degrees(c))}${NBSP}${degree}`,
+    perDegree: (perK) => perK / gap(1),
     gap: (k) => `${Math.round(gap(k))}${NBSP}${degree}`,
     rate: (cPerH) => `${Math.round(gap(cPerH))}${NBSP}${degree}/h`,
     draught: (pa) =>
@@ -28,6 +29,19 @@ export function percent(frac, digits = 0) {
 export function signedPercent(frac) {
   const points = (Math.abs(frac) * 100).toFixed(1);
   return points === "0.0" ? "0.0" : `${frac < 0 ? "−" : "+"}${points}`;
+}
+
+export function ratio(value) {
+  return value.toFixed(2);
+}
+
+export function signed(value) {
+  const amount = Math.abs(value).toFixed(2);
+  return amount === "0.00" ? amount : `${value < 0 ? "−" : "+"}${amount}`;
+}
+
+export function kgPerH(value) {
+  return `${value.toFixed(2)}${NBSP}kg/h`;
 }
 
 export function bags(kg) {

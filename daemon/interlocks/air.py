@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from math import sqrt
 from typing import TYPE_CHECKING
 
 from daemon.asks import Ask
@@ -63,29 +62,22 @@ def air_low(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Eviden
 
 
 def air_scant(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
-    """Less air for the fuel than the plan has."""
+    """Less air for the fuel than is wanted."""
     return air_under(readings, memory, memory.settings.limits.air_scant_frac)
 
 
 def air_under(readings: Readings, memory: Memory, limit_frac: float) -> Evidence | None:
-    """The air for each part of fuel against the plan's, when it is under the limit."""
+    """The air for the fuel against what is wanted, when it is under the limit."""
     frac, draught = air_frac(readings, memory), readings.draught
     if frac is None or frac >= limit_frac or not isinstance(draught, Draught):
         return None
     gauge = words_draught(draught.value_pa, memory.plan.draught)
-    words = f"{gauge} at {memory.feed.frac * 100:.0f} % feed is {frac * 100:.0f} % of the plan's air for it"
-    return Evidence(f"{words}, limit {limit_frac * 100:.0f} %", frac, limit_frac, "of the plan's air")
+    words = f"{gauge} at {memory.feed.frac * 100:.0f} % feed is {frac * 100:.0f} % of the air wanted for the fuel"
+    return Evidence(f"{words}, limit {limit_frac * 100:.0f} %", frac, limit_frac, "of the air wanted")
 
 
 def air_frac(readings: Readings, memory: Memory) -> float | None:
-    """The air for each part of fuel against the plan's; None where nothing is fed or no gauge tells.
-
-    The stage's feed and draught are one good pair; air goes with the root of the draught (an orifice's square law).
-    """
-    stage, feed_frac, draught = memory.course.stage, memory.feed.frac, readings.draught
-    if stage is None or feed_frac <= 0 or not isinstance(draught, Draught):
+    """The air for the fuel, against what is wanted; None where nothing is fed or no gauge tells."""
+    if memory.feed.enough_frac is None or memory.course.stage is None or memory.feed.frac <= 0:
         return None
-    plan = memory.plan.stages[stage]
-    if plan.draught_pa <= 0 or plan.feed_frac <= 0:
-        return None
-    return sqrt(max(draught.value_pa, 0.0) / plan.draught_pa) * plan.feed_frac / feed_frac
+    return memory.feed.enough_frac if isinstance(readings.draught, Draught) else None

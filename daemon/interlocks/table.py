@@ -243,16 +243,16 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.AIR_LOW, T, FEEDING, air_low, lambda m: m.settings.limits.air_low_s, False, MORE_AIR, True,
         "Too little air for the fuel: {}.", AIR_NEXT,
-        "{air_low_frac} of the plan's air for the fuel",
-        "Wood needs some 6 kg of air per kg (stoichiometry); plans have a third to spare. At 45 % of it a fire "
+        "{air_low_frac} of the air wanted for the fuel",
+        "Wood needs some 6 kg of air per kg (stoichiometry); a clean fire has a fifth to spare. At 45 % of it a fire "
         "smokes thickly and makes carbon monoxide. Five minutes give a person with a hand damper time.",
     ),
     Interlock(
         Cause.AIR_LOW, W, FEEDING, air_scant, lambda m: m.settings.limits.air_scant_s, False, KEEP_AIR, False,
         "Little air for the fuel: {}.",
         "Look for smoke. Open the damper, or see what chokes the grate: more feed would only cool the kiln.",
-        "{air_scant_frac} of the plan's air for the fuel",
-        "Where a plan's spare air is used up; a trim at its bound comes near it for a while.",
+        "{air_scant_frac} of the air wanted for the fuel",
+        "Where the spare air is long used up: the feed is held back by the air from well above it.",
     ),
     Interlock(
         Cause.FLAME_OUT, T, FEEDING, eye_dark, at_once, False, LESS_AIR, False,
@@ -330,9 +330,9 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.RISE_TOO_FAST, W, frozenset({State.CLIMBING}), ahead_of_plan, after(60.0), False, KEEP_AIR, False,
         "The kiln runs ahead of the plan: {}.",
-        "Wet or thick ware may crack. Look at the flame; a lower base feed in the plan holds it.",
+        "Wet or thick ware may crack. Look at the flame: charcoal still burning or drier pellets give more heat.",
         "{ahead_k} °C above the aim",
-        "The trim keeps a kiln within about 10 °C of its aim (simulated kilns).",
+        "The feed keeps a kiln within a few °C of its aim (simulated kilns).",
     ),
     Interlock(
         Cause.PROBE_BLIND, W, BURNING, draught_blind, after(10.0), False, KEEP_AIR, False,

@@ -60,6 +60,7 @@ def faults(
     for name, gauge, line in (
         ("draught-wire-breaks", wiring.draught, "the draught transmitter's wire breaks"),
         ("feed-tube-wire-breaks", wiring.feed_tube, "the feed tube sensor's wire breaks"),
+        ("oxygen-dead", wiring.oxygen, "the oxygen probe dies: its controller sends nothing"),
     ):
         if gauge is not None:
             known[name] = Fault(line, _breaking(converter, gauge.channel))

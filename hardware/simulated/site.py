@@ -73,6 +73,8 @@ class Site:
             converter.wire(wiring.draught.channel, _transmitter(wiring.draught, lambda: plant.draught_pa))
         if wiring.feed_tube is not None:
             converter.wire(wiring.feed_tube.channel, _transmitter(wiring.feed_tube, lambda: plant.feed_tube_c))
+        if wiring.oxygen is not None:
+            converter.wire(wiring.oxygen.channel, _transmitter(wiring.oxygen, lambda: plant.flue_air_ratio))
         self.wires.attach_to_port(CONVERTER_SELECT, converter)
         return converter
 

@@ -83,6 +83,7 @@ class Witness:
             "fed_kg": self._poured_kg - world.hopper_kg,
             "chamber_c": world.chamber_sheath_c + site.cabinet.torch_k,
             "draught_pa": world.draught_pa,
+            "flue_air_ratio": world.flue_air_ratio,
             "flame": world.flame,
         }
 

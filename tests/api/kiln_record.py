@@ -10,16 +10,19 @@ SCHEMA = """
 CREATE TABLE firings(id INTEGER PRIMARY KEY, begun_utc_s REAL, plan_name TEXT, plan TEXT, rig TEXT, settings TEXT);
 CREATE TABLE readings(firing INTEGER, now_s REAL, utc_s REAL, state TEXT, stage INTEGER, aim_c REAL, chamber_c REAL,
   flue_c REAL, limit_c REAL, feed_tube_c REAL, draught_pa REAL, airflow INTEGER, flame INTEGER, shaft INTEGER,
-  feed_frac REAL, base_frac REAL, p_frac REAL, i_frac REAL, d_frac REAL, limited_by TEXT, auger_s REAL, fan_frac REAL,
-  damper_frac REAL, pellets_kg REAL, blind TEXT, PRIMARY KEY(firing, now_s));
+  feed_frac REAL, ff_frac REAL, p_frac REAL, i_frac REAL, d_frac REAL, limited_by TEXT, auger_s REAL, fan_frac REAL,
+  damper_frac REAL, pellets_kg REAL, blind TEXT, unproven_kg REAL, draught_aim_pa REAL, burns_kg_per_h REAL,
+  air_kg_per_h REAL, air_ratio REAL, wanted_air_ratio REAL, oxygen_air_ratio REAL, mass_kg_per_k REAL,
+  walls_kg_per_h REAL, load_kg_per_h REAL, PRIMARY KEY(firing, now_s)) WITHOUT ROWID;
 CREATE TABLE events(id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT,
   happened TEXT, did TEXT, do_next TEXT);
 """
 START_S = 500.0
 CLIMB_K_PER_S = 1 / 36
-INSERT = (
-    "INSERT INTO readings(firing, now_s, aim_c, chamber_c, flue_c, draught_pa, feed_frac) VALUES (?, ?, ?, ?, ?, ?, ?)"
-)
+INSERT = """
+INSERT INTO readings(firing, now_s, aim_c, chamber_c, flue_c, draught_pa, feed_frac, air_ratio, wanted_air_ratio)
+VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)
+"""
 
 
 class KilnRecord:
@@ -33,10 +36,10 @@ class KilnRecord:
         self.db.executescript(SCHEMA)
 
     def climb(self, firing: int, seconds: Iterable[int]) -> None:
-        """Write a row for each of these seconds of the firing; before the 60th there is no aim."""
+        """Write a row for each of these seconds of the firing; before the 60th there is no aim and no air ratio."""
         rows = (
             (firing, START_S + s, None if s < 60 else 22 + s * CLIMB_K_PER_S, 20 + s * CLIMB_K_PER_S,
-             15 + 0.6 * s * CLIMB_K_PER_S, 37.4, 0.3)
+             15 + 0.6 * s * CLIMB_K_PER_S, 37.4, 0.3, None if s < 60 else 1.2 + s % 60 / 100, 1.32)
             for s in seconds
         )  # fmt: skip
         self.db.executemany(INSERT, rows)

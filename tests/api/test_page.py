@@ -11,8 +11,8 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.api.browser import LAPTOP, PHONE, chromium, launched, watching
-from tests.api.fake_daemon import CLIMBING, TRIPPED, WAITING
+from tests.api.browser import LAPTOP, PHONE, Watcher, chromium, launched, watching
+from tests.api.fake_daemon import AIR, CLIMBING, REDUCING, TRIPPED, WAITING
 from tests.api.house import House
 from tests.api.kiln_record import KilnRecord
 
@@ -49,8 +49,9 @@ def test_a_climbing_kiln_is_told_in_plain_words(
         expect(seen.page.locator("#aim")).to_have_text("Aim 803 °C, 3 °C below")
         expect(seen.page.locator("#due")).to_have_text("Next look-in due in 12:42")
         readings = seen.text("#readings")
-        for words in ("36.1 Pa", "aim 37.4 Pa", "31 %", "base 30.0, P +2.0, I \u22120.6, D 0.0", "turning", "512 °C",
-                      "798 °C", "27.2 kg", "1.5 bags of 40 lb", "40 %", "50 % open", "seen"):  # fmt: skip
+        for words in ("36.1 Pa", "aim 37.4 Pa", "31 %", "+30.0 feed-forward", "+2.0 P", "\u22120.6 I", "0.0 D",
+                      "turning", "512 °C", "798 °C", "27.2 kg", "1.5 bags of 40 lb", "40 %", "50 % open",
+                      "seen"):  # fmt: skip
             assert words in readings
         expect(seen.page.locator("#stages tr[aria-current=step] th")).to_contain_text("to cone 6")
         expect(seen.page.locator("#chart canvas")).to_be_visible()
@@ -66,7 +67,9 @@ def test_a_climbing_kiln_is_told_in_plain_words(
         assert seen.complaints == []
 
 
-@pytest.mark.parametrize("changes", [{}, TRIPPED, WAITING], ids=["climbing", "tripped", "waiting"])
+@pytest.mark.parametrize(
+    "changes", [{}, TRIPPED, WAITING, REDUCING], ids=["climbing", "tripped", "waiting", "reducing"]
+)
 def test_nothing_is_faint_or_runs_off_the_screen(house: House, browser: Browser, changes: dict[str, object]) -> None:
     house.hear(**{"rehearsal": True, **changes})
     with watching(browser, house.url, PHONE) as seen:
@@ -91,6 +94,136 @@ def test_the_plan_s_person_reads_fahrenheit_and_inches_of_water(house: House, br
         expect(seen.page.locator("#aim")).to_have_text("Aim 1477 °F, 5 °F below")  # a difference has no +32
         expect(seen.page.locator("#stage")).to_contain_text("at 180 °F/h")
         assert "0.150 in. w.c." in seen.text("#readings")  # 37.4 Pa / 249.089 (NIST SP 811)
+
+
+def row(seen: Watcher, name: str) -> str:
+    """Return what stands beside a name among the readings, its lines joined by " / "."""
+    place = seen.page.locator("#readings > div").filter(has=seen.page.get_by_text(name, exact=True))
+    return " / ".join(place.locator("dd > *").all_inner_texts()).replace("\u00a0", " ")
+
+
+def test_air_fuel_and_heat_are_told_with_how_sure_they_are(house: House, browser: Browser) -> None:
+    house.hear()
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        assert row(seen, "Air for the fuel") == (
+            "1.24 ± 0.19 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
+        )  # 1.243 * 0.15 = 0.186
+        assert row(seen, "Burning") == "2.27 kg/h / in 15.80 kg/h of air"
+        assert row(seen, "Atmosphere") == "oxidation"
+        assert row(seen, "Kiln takes") == (
+            "0.84 kg/h / for its walls, in pellets by heat / \u22120.06 kg/h load: not explained"
+            " / 4.2 g for each °C more / chamber by this balance 801 °C"
+        )
+        expect(seen.page.locator("#caution")).to_be_hidden()
+        assert seen.complaints == []
+
+
+def test_a_reduction_warns_of_carbon_monoxide_for_as_long_as_it_is_wanted(house: House, browser: Browser) -> None:
+    house.hear(**REDUCING)
+    with watching(browser, house.url, PHONE) as seen:
+        caution = seen.page.locator("#caution")
+        expect(caution).to_contain_text("Carbon monoxide")
+        expect(caution).to_be_in_viewport(ratio=1)
+        expect(seen.page.locator("#stage")).to_contain_text("medium reduction")
+        assert row(seen, "Air for the fuel") == (
+            "0.91 ± 0.02 / wanted 0.90; 1 is just enough / measured: the oxygen probe reads 0.90"
+            " / taught by the probe: 1.12 times the air by the draught"
+        )
+        assert row(seen, "Atmosphere") == "medium reduction / reduced for 25 min in this firing"
+        assert "2.3 g for each °F more" in row(seen, "Kiln takes")  # 4.2 g / 1.8
+        house.hear(**{**REDUCING, "mixture": {**AIR, "wanted_air_ratio": 1.0}})  # too cold for it, say
+        expect(caution).to_be_hidden()
+        assert row(seen, "Atmosphere") == "medium reduction / not now: the fire is given enough air"
+        house.hear(mixture={**AIR, "wanted_air_ratio": 0.99})
+        expect(caution).to_be_visible()
+        house.hear(mixture={**AIR, "wanted_air_ratio": None})
+        expect(caution).to_be_hidden()
+
+
+@pytest.mark.parametrize(
+    ("mixture", "told"),
+    [
+        ({"air_ratio": None}, "not known / wanted 1.32; 1 is just enough / no instrument tells: go by the flame"),
+        ({"air_ratio": None, "oxygen_air_ratio": 1.2},
+         "1.20 / wanted 1.32; 1 is just enough / measured: the oxygen probe"),
+        ({"air_ratio": 31.0, "wanted_air_ratio": None},
+         "over 5 / none wanted now; 1 is just enough / reckoned from draught and feed"),
+    ],
+    ids=["no gauge", "the probe alone", "embers"],
+)  # fmt: skip
+def test_an_air_ratio_is_no_surer_than_its_instruments(
+    house: House, browser: Browser, mixture: dict[str, object], told: str
+) -> None:
+    house.hear(mixture={**AIR, **mixture})
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        assert row(seen, "Air for the fuel") == told
+
+
+@pytest.mark.parametrize(
+    ("limit", "told"),
+    [
+        ("none", None),
+        ("feed floor", "held up: this is the least that keeps the fire alive"),
+        ("feed ceiling", "held back: the auger turns as much as it may"),
+        ("waits for the air", "held back: the air can burn no more"),
+        ("waits for the embers", "held back: the embers take no more yet"),
+        ("held: the chamber can't be read", "left as it was: the chamber can’t be read"),
+        ("a limit not heard of", "limited by a limit not heard of"),
+    ],
+)
+def test_the_limit_that_acted_on_the_feed_is_told_under_its_terms(
+    house: House, browser: Browser, limit: str, told: str | None
+) -> None:
+    house.hear(feed={**CLIMBING["feed"], "limited_by": limit})
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        terms = [
+            "31 %", "+30.0 feed-forward: for the line", "+2.0 P: the gap to the line",
+            "\u22120.6 I: learnt on the way", "0.0 D: coming anyway",
+        ]  # fmt: skip
+        assert row(seen, "Feed").split(" / ") == [*terms, *([told] if told else [])]
+
+
+@pytest.mark.parametrize(
+    ("feed", "told"),
+    [
+        ({"frac": 0.1, "ff": 0.1, "limited_by": "the stage's own feed"}, "10 % / as the plan has it for this stage"),
+        ({"frac": 0.0, "ff": 0.0, "limited_by": "none"}, "0 %"),
+    ],
+    ids=["the stage's own", "no feed"],
+)
+def test_a_feed_without_a_line_has_no_terms(house: House, browser: Browser, feed: dict[str, object], told: str) -> None:
+    house.hear(feed={"p": 0.0, "i": 0.0, "d": 0.0, **feed})
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        assert row(seen, "Feed") == told
+
+
+def test_a_kiln_without_fire_or_feed_tells_nothing_of_them(house: House, browser: Browser) -> None:
+    house.hear(mixture=None, heat=None, feed=None, stage=None)
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        told = seen.text("#readings")
+        assert "Draught" in told
+        assert not [w for w in ("Feed\n", "Air for the fuel", "Burning", "Atmosphere", "Kiln takes") if w in told]
+        expect(seen.page.locator("#caution")).to_be_hidden()
+        assert seen.complaints == []
+
+
+def test_a_plan_that_leaves_feed_and_draught_to_the_daemon_says_so(house: House, browser: Browser) -> None:
+    house.hear(**REDUCING)
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#stages tr")).to_have_count(2)
+        hidden_px = seen.page.locator(".wide").evaluate("(wide) => wide.scrollWidth - wide.clientWidth")
+        assert hidden_px == 0  # the whole table on a phone, without sliding it
+        cells = [row.locator("td").all_inner_texts() for row in seen.page.locator("#stages tr").all()]
+        assert [[c.replace("\u00a0", " ") for c in row] for row in cells] == [
+            ["fixed feed for 30 min", "10 %", "as needed"],
+            ["climb at 121 °F/h to 1800 °F, medium reduction", "as needed", "as needed"],
+        ]
+        assert seen.complaints == []
 
 
 def test_a_question_s_button_sends_the_answer_and_the_outcome_is_told(house: House, browser: Browser) -> None:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from api.record import RecordUnreadable, opened, read_curve, read_events
+from api.record import TERMS, RecordUnreadable, opened, read_curve, read_events
 from tests.api.house import House
 from tests.api.kiln_record import CLIMB_K_PER_S, KilnRecord
 from tests.api.test_status import problem_of
@@ -22,7 +22,33 @@ def test_a_short_firing_is_shown_row_by_row(house: House, record: KilnRecord) ->
     assert curve["since_start_s"] == [float(s) for s in range(100)]
     assert curve["chamber_c"] == [20 + s * CLIMB_K_PER_S for s in range(100)]
     assert curve["aim_c"] == [None if s < 60 else 22 + s * CLIMB_K_PER_S for s in range(100)]
-    assert {len(column) for key, column in curve.items() if key != "firing"} == {100}
+    assert {len(column) for key, column in curve.items() if key not in ("firing", "terms")} == {100}
+    assert curve["terms"] == {}
+
+
+def test_terms_of_the_decision_are_given_when_asked_for(house: House, record: KilnRecord) -> None:
+    record.climb(3, range(100))
+    house.hear(record=str(record.path))
+    asked = house.client.get("/curve", params={"terms": ["wanted_air_ratio", "air_ratio", "air_ratio"]}).json()
+    ratios = [None if s < 60 else 1.2 + s % 60 / 100 for s in range(100)]
+    assert asked["terms"] == {"air_ratio": ratios, "wanted_air_ratio": [1.32] * 100}
+    assert house.client.get("/curve").json() == {**asked, "terms": {}}  # whoever asks for less gets less
+
+
+def test_every_term_has_its_column_and_a_firing_without_rows_an_empty_one(record: KilnRecord) -> None:
+    assert read_curve(record.path, 3, 600, TERMS).terms == {term: [] for term in TERMS}
+    record.climb(3, range(2))
+    assert {term: len(column) for term, column in read_curve(record.path, 3, 600, TERMS).terms.items()} == {
+        term: 2 for term in TERMS
+    }
+
+
+def test_a_record_from_before_the_terms_is_still_drawn(record: KilnRecord) -> None:
+    record.climb(3, range(10))
+    record.db.execute("ALTER TABLE readings DROP COLUMN air_ratio")
+    assert len(read_curve(record.path, 3, 600).since_start_s) == 10
+    with pytest.raises(RecordUnreadable, match="air_ratio"):
+        read_curve(record.path, 3, 600, ("air_ratio",))
 
 
 def test_a_long_firing_is_thinned_evenly_to_its_ends(record: KilnRecord) -> None:
@@ -132,8 +158,8 @@ def test_a_very_eventful_firing_comes_in_portions(record: KilnRecord) -> None:
     assert [e.id for e in first + rest] == list(range(1, 511))
 
 
-@pytest.mark.parametrize("query", ["points=1", "points=2001", "points=many", "points="])
-def test_a_curve_of_no_sensible_fineness_is_refused(house: House, query: str) -> None:
+@pytest.mark.parametrize("query", ["points=1", "points=2001", "points=many", "points=", "terms=", "terms=feed; DROP"])
+def test_a_curve_of_no_sensible_fineness_or_unknown_terms_is_refused(house: House, query: str) -> None:
     house.hear()
     problem_of(house.client.get(f"/curve?{query}"), 422)
 

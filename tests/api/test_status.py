@@ -13,7 +13,7 @@ import httpx
 import pytest
 
 from api.ear import LONGEST_BYTES, ChannelFault, Ear
-from tests.api.fake_daemon import CLIMBING, WAITING, FakeDaemon
+from tests.api.fake_daemon import AIR, CLIMBING, REDUCING, WAITING, FakeDaemon
 from tests.api.house import House, open_house
 
 
@@ -61,6 +61,10 @@ def test_after_three_silent_seconds_the_kiln_counts_as_lost(house: House) -> Non
         {"probes": {"chamber": {"c": "801"}}},
         {"probes": {"chamber": {}}},
         {"auger": 1},
+        {"feed": {"frac": 0.3, "base": 0.3, "p": 0.0, "i": 0.0, "d": 0.0, "limited_by": "none"}},
+        {"mixture": {**AIR, "air_ratio": math.nan}},
+        {"mixture": {**AIR, "burns_kg_per_h": None}},
+        {"heat": {}},
         {"state_words": None},
         {"notices": [{"cause": "AIRFLOW_LOST", "level": "trip", "happened": "Airflow lost."}]},
     ],
@@ -104,12 +108,19 @@ def test_an_oversized_status_is_dropped_and_named(house: House) -> None:
 def test_a_kiln_with_little_fitted_is_shown_with_nulls(house: House) -> None:
     nothing = dict.fromkeys(
         ("plan", "stage", "aim_c", "feed_tube", "draught", "draught_aim_pa", "airflow_proven", "flame_seen",
-         "shaft_turning", "fan_frac", "damper_frac", "horn", "lamp", "firing", "record", "feed"),
+         "shaft_turning", "fan_frac", "damper_frac", "horn", "lamp", "firing", "record", "feed", "mixture", "heat"),
     )  # fmt: skip
     house.hear(**nothing)
     status = house.client.get("/status").json()
     assert {key: status[key] for key in nothing} == nothing
     assert problem_of(house.client.get("/plan"), 404)["type"] == "urn:stokehand:no-plan"
+
+
+def test_what_isn_t_known_of_the_air_or_left_to_the_daemon_comes_through_as_null(house: House) -> None:
+    unknown = {**AIR, "air_ratio": None, "wanted_air_ratio": None, "oxygen_air_ratio": None}
+    house.hear(**{**REDUCING, "mixture": unknown})
+    status = house.client.get("/status").json()
+    assert status["mixture"] == unknown and status["plan"] == REDUCING["plan"]
 
 
 def test_the_plan_is_shown_as_the_daemon_says_it(house: House) -> None:

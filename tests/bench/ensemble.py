@@ -26,6 +26,7 @@ from hardware.wiring import Wiring
 
 AIRS = ("fan", "hand", "damper")
 SECOND_SCANS = 10
+COLD_AIR_KG_PER_M3 = 1.225  # ISO 2533 standard atmosphere, 15 °C
 
 SHORT_PLAN = """
 name = "Every state, in a few hours"
@@ -36,7 +37,6 @@ draught = "Pa"
 name = "warm-up"
 kind = "fixed"
 feed = 14
-draught = 14
 for = "12 min"
 
 [[stage]]
@@ -44,8 +44,6 @@ name = "to quartz"
 kind = "climb"
 to = 400
 rate = 330
-feed = 30
-draught = 36
 
 [[stage]]
 name = "to red heat"
@@ -59,9 +57,8 @@ draught = 48
 name = "soak"
 kind = "soak"
 for = "12 min"
-feed = 26
-draught = 36
 """
+"""One pair of feed and draught tells the kilns whose air was never measured how much comes."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,9 +116,16 @@ def rig_options(kit: Kit) -> dict[str, object]:
 
 
 def settings_of(kit: Kit) -> Settings:
-    """The configuration the person at this kiln would write: auger weighed (to 3 %), the rest as shipped."""
-    weighed = Build.varied(kit.number).auger_kg_per_h * (1 + 0.03 * Random(f"scales {kit.number}").uniform(-1, 1))
-    return read_settings({"kiln": {"auger_kg_per_h": round(weighed, 2)}, "air": {"by": kit.by}}, "the bench")
+    """The configuration the person at this kiln would write: auger weighed (to 3 %), the rest as shipped.
+
+    Three kilns of four had their air measured (to 6 %), over a clean grate at 25 Pa.
+    """
+    build, air = Build.varied(kit.number), {"by": kit.by}
+    weighed = build.auger_kg_per_h * (1 + 0.03 * Random(f"scales {kit.number}").uniform(-1, 1))
+    through = 3600 * build.grate_flow_m2 * math.sqrt(2 * COLD_AIR_KG_PER_M3 * 25.0)
+    measured = through * (1 + 0.06 * Random(f"air {kit.number}").uniform(-1, 1))
+    told = {"kg_per_h_at_25_pa": round(measured, 1)} if kit.number % 4 else {}
+    return read_settings({"kiln": {"auger_kg_per_h": round(weighed, 2)}, "air": {**air, **told}}, "the bench")
 
 
 class Forgets:

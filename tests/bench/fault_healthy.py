@@ -13,6 +13,7 @@ from random import Random
 
 from daemon.attendant import Temper
 from daemon.course import FEEDING, FIRE, State
+from daemon.interlocks.air import air_frac
 from daemon.memory import Memory
 from daemon.notice import Level
 from daemon.plan import find_plan, load_plan, shipped_plans
@@ -180,14 +181,15 @@ class Watch:
                 add(f"door open: draught high, Pa (air by {firing.kit.by})", draught.value_pa)
             if feeding:
                 fan = readings and memory.done.fan_frac
-                if isinstance(fan, float) and fan > 0.25:
+                if isinstance(fan, float) and fan > 0.2:
                     add("draught with fan on, -Pa", -draught.value_pa)
-                kg_per_h = memory.feed.frac * memory.settings.kiln.auger_kg_per_h
+                frac = air_frac(readings, memory)
+                if frac is not None:
+                    add(f"air missing for the fuel, 1 - given/wanted (air by {firing.kit.by})", 1 - frac)
                 for span, rows in self._air.items():
                     rows.append(draught.value_pa)
                     if len(rows) == span:
                         mean = sum(rows) / span
-                        add(f"lack of air, (kg/h)/sqrt(Pa), {span} s mean", kg_per_h / math.sqrt(max(mean, 0.01)))
                         if aim_pa:
                             by = firing.kit.by
                             add(f"draught missing, 1 - measured/wanted, {span} s mean (air by {by})", 1 - mean / aim_pa)

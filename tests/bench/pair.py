@@ -31,6 +31,8 @@ SETTINGS = """plan = "{folder}/plan.toml"
 [kiln]
 chamber_m3 = 0.08
 feed_ceiling_frac = 1.0
+[air]
+kg_per_h_at_25_pa = 1000
 [limits]
 purge_least_s = 5
 purge_changes = 1
@@ -50,7 +52,7 @@ folder = "{folder}/channel"
 factory = "hardware.simulated.apart:open_rig"
 socket = "{folder}/kiln.sock"
 """
-"""Short times, so that a fire is soon fed; what is measured depends on none of them."""
+"""Short times, so that a fire is soon fed, and air that never holds the feed back; what is measured depends on none."""
 
 PLAN = """name = "Soon fed"
 temperature = "C"
@@ -66,12 +68,14 @@ name = "up"
 kind = "climb"
 to = {to}
 rate = 200
+trim = false
 feed = {feed}
 draught = 40
 [[stage]]
 name = "hold"
 kind = "soak"
 for = "5 h"
+trim = false
 feed = {feed}
 draught = 40
 """

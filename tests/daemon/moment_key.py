@@ -15,6 +15,7 @@ from daemon.attendance import Attendance
 from daemon.course import Course, LeftOff
 from daemon.feed import Feed
 from daemon.fire import Fire
+from daemon.hearth import Hearth
 from daemon.memory import Lockout, Memory
 from daemon.pulse import Pulse
 from daemon.trace import Trace
@@ -101,6 +102,17 @@ PULSE = of(
 )
 AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), aim_pa=about(10), request=left_out, changed_s=left_out,
          asked_s=left_out)  # fmt: skip
+FEED = of(Feed, frac=about(0.1), ff=left_out, p=left_out, i=left_out, d=left_out, clamp=left_out, ratio=about(0.2),
+          enough_frac=about(0.2, 1.2), most_frac=about(0.2))  # fmt: skip
+HEARTH = of(
+    Hearth, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
+    warmth=lambda warmth, now_s: warmth is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,
+    ratio=left_out, compared=left_out, flue_c=left_out, leaner=left_out, reduced_s=left_out,
+)  # fmt: skip
+"""What burns and the air for it, coarsely: the interlocks and the feed go by both.
+
+What is learnt of the heat moves only how much is fed.
+"""
 LOCKOUT = of(Lockout, first_out=lambda finding, now_s: finding.cause, at_s=left_out, was=left_out, safe=same,
              also=lambda found, now_s: frozenset(f.cause for f in found))  # fmt: skip
 KNOWN = of(
@@ -110,7 +122,7 @@ KNOWN = of(
 )  # fmt: skip
 MEMORY = of(
     Memory, settings=left_out, plan=left_out, course=COURSE,
-    feed=of(Feed, frac=about(0.1), base=about(0.1), trim=left_out, clamp=left_out),
+    feed=FEED,
     pulse=PULSE, air=AIR, attendance=of(Attendance, seen_s=age(7), call=same), fire=FIRE, heat=left_out, since=clocks,
     lockout=LOCKOUT, reset_since_s=age(3), beat_s=age(2), fed_s=left_out,
     readings=lambda seen, now_s: seen is None,
@@ -118,7 +130,7 @@ MEMORY = of(
     held=same, turned_fed_s=left_out, driven_s=age(3), answers=left_out, findings=left_out,
     alarms=lambda alarms, now_s: any(not alarm.acknowledged for alarm in alarms),
     traces=lambda traces, now_s: TRACE(traces.get("chamber"), now_s),
-    trouble=left_out, balance=left_out, paused_turning_s=about(1, 3),
+    trouble=left_out, balance=left_out, hearth=HEARTH, paused_turning_s=about(1, 3),
 )  # fmt: skip
 
 

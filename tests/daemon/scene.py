@@ -34,21 +34,19 @@ name = "up"
 kind = "climb"
 to = 120
 rate = 400
+trim = false
 feed = 90
 draught = 20
 [[stage]]
 name = "even out"
 kind = "soak"
 for = "0.1 min"
-feed = 85
-draught = 20
 [[stage]]
 name = "to the end"
 kind = "climb"
 to = 150
 rate = 400
-feed = 90
-draught = 20
+atmosphere = "medium reduction"
 """
 
 
@@ -72,15 +70,20 @@ def quick_settings() -> Settings:
             "auger_still_s": 1.0, "frozen_s": 3.0, "apart_warn_k": 20.0, "apart_k": 30.0, "apart_s": 1.0,
             "fan_idle_s": 2.0, "air_scant_s": 1.0, "air_low_s": 2.0, "rise_k_per_min": 200.0, "scan_late_s": 2.5,
             "scan_stopped_s": 8.0, "resume_within_s": 12.0, "resume_fall_k": 50.0, "resume_least_c": 50.0,
-            "ahead_k": 60.0,
+            "ahead_k": 60.0, "reduction_from_c": 100.0,
         }
     )  # fmt: skip
-    kiln = usual.kiln.model_copy(update={"auger_kg_per_h": 100.0, "chamber_m3": 0.004, "feed_cycle_s": 2.0})
+    kiln = usual.kiln.model_copy(
+        update={
+            "auger_kg_per_h": 100.0, "chamber_m3": 0.3, "fan_m3_per_h": 5000.0, "feed_cycle_s": 2.0,
+            "feed_floor_frac": 0.6, "charcoal_kg": 0.0,
+        }
+    )  # fmt: skip
+    air = usual.air.model_copy(update={"kg_per_h_at_25_pa": 1000.0})
     attendance = usual.attendance.model_copy(
         update={"every_min": 4 / 60, "horn_after_min": 1 / 60, "trip_after_min": 2 / 60}
     )
-    trim = usual.trim.model_copy(update={"base_slew_frac_per_s": 0.1})
-    return usual.model_copy(update={"limits": limits, "kiln": kiln, "attendance": attendance, "trim": trim})
+    return usual.model_copy(update={"limits": limits, "kiln": kiln, "attendance": attendance, "air": air})
 
 
 class Scene(NamedTuple):

@@ -18,7 +18,7 @@ from daemon.judge import Verdict
 from daemon.memory import Memory
 from daemon.permit import permit
 from daemon.scan import scan
-from hardware.port import NOT_FITTED, Blind, Blindness, Draught, Outputs, Readings, Temperature
+from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, Outputs, Readings, Temperature
 from tests.daemon.explorer import Atlas, LastRow, Moment, firing
 from tests.daemon.scene import SceneRig
 from tests.daemon.watch import breaches, learnt
@@ -35,6 +35,10 @@ PROBES = st.one_of(
 DRAUGHTS = st.one_of(
     st.builds(Draught, NUMBERS, AGES, st.just("odd")), st.sampled_from([Blind(Blindness.STALE), NOT_FITTED])
 )
+OXYGEN = st.one_of(
+    st.builds(AirRatio, st.one_of(NUMBERS, st.floats(0.3, 20)), AGES, st.just("odd")),
+    st.sampled_from([Blind(Blindness.STALE), NOT_FITTED]),
+)
 CONTACTS = st.sampled_from([True, False, NOT_FITTED])
 CHANGES: dict[str, st.SearchStrategy[object]] = {
     "chamber": PROBES,
@@ -42,6 +46,7 @@ CHANGES: dict[str, st.SearchStrategy[object]] = {
     "flue": PROBES,
     "feed_tube": PROBES | st.just(NOT_FITTED),
     "draught": DRAUGHTS,
+    "oxygen": OXYGEN,
     **{
         name: CONTACTS
         for name in (

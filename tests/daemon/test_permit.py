@@ -16,6 +16,7 @@ from hardware.port import Outputs
 from tests.daemon.house import Kiln, cold_kiln, feeding_kiln
 
 KILN = cold_kiln()
+LOWEST_FRAC = KILN.memory.settings.air.fan_lowest_frac
 COLD_WISH = decide(KILN.rig.image, (), KILN.memory)
 FRACS = st.floats(0, 1)
 FINDINGS = st.none() | st.sampled_from(
@@ -58,7 +59,7 @@ def test_a_trip_never_speeds_the_fan_up_and_always_calls_the_person(wish: Wish, 
         assert (done.horn, done.lamp) == (True, True)
     if verdict.safe is not None:
         if verdict.safe.fan is SafeFan.LOWEST:
-            assert done.fan_frac <= KILN.memory.settings.air.fan_lowest_frac
+            assert done.fan_frac <= LOWEST_FRAC
         opens = verdict.safe.damper is SafeDamper.OPEN
         assert done.damper_frac == (1.0 if opens else wish.damper_frac)
 
@@ -110,7 +111,7 @@ def test_the_fan_of_a_lockout_is_never_started() -> None:
     wish = COLD_WISH._replace(fan_frac=0.0)
     verdict = Verdict(False, (), None, (), Safe(), NOTHING_SINCE)
     assert permit(wish, verdict, KILN.memory).fan_frac == 0.0
-    assert permit(wish._replace(fan_frac=0.2), verdict, KILN.memory).fan_frac == 0.2
-    assert permit(wish._replace(fan_frac=0.9), verdict, KILN.memory).fan_frac == 0.3
+    assert permit(wish._replace(fan_frac=LOWEST_FRAC / 2), verdict, KILN.memory).fan_frac == LOWEST_FRAC / 2
+    assert permit(wish._replace(fan_frac=0.9), verdict, KILN.memory).fan_frac == LOWEST_FRAC
     off = verdict._replace(safe=Safe(SafeFan.OFF))
     assert permit(wish._replace(fan_frac=0.9), off, KILN.memory).fan_frac == 0.0

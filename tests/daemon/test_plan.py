@@ -8,7 +8,17 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from daemon.plan import Plan, PlanFault, StageKind, find_plan, load_plan, parse_plan, shipped_plans
+from daemon.plan import (
+    RATIO,
+    Atmosphere,
+    Plan,
+    PlanFault,
+    StageKind,
+    find_plan,
+    load_plan,
+    parse_plan,
+    shipped_plans,
+)
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 HEAD = 'name = "n"\ntemperature = "C"\ndraught = "Pa"\n'
@@ -37,8 +47,14 @@ def test_a_shipped_plan_is_fired_in_our_units_as_it_is_written_in_the_persons(na
         assert stage.kind.value == entry["kind"]
         assert stage.cone == entry.get("cone")
         assert stage.trim is (entry["kind"] != "fixed")
-        assert stage.feed_frac == pytest.approx(UNITS.Quantity(entry["feed"], "percent").to("").magnitude)
-        assert stage.draught_pa == pytest.approx(UNITS.Quantity(entry["draught"], gauge).to("Pa").magnitude, rel=1e-4)
+        assert stage.atmosphere.value == entry.get("atmosphere", "oxidation")
+        assert (stage.feed_frac is None) is ("feed" not in entry)
+        assert (stage.draught_pa is None) is ("draught" not in entry)
+        if "feed" in entry:
+            assert stage.feed_frac == pytest.approx(UNITS.Quantity(entry["feed"], "percent").to("").magnitude)
+        if "draught" in entry:
+            draught_pa = UNITS.Quantity(entry["draught"], gauge).to("Pa").magnitude
+            assert stage.draught_pa == pytest.approx(draught_pa, rel=1e-4)
         if "to" in entry:
             assert stage.to_c == pytest.approx(UNITS.Quantity(entry["to"], f"deg{degree}").to("degC").magnitude)
         if "rate" in entry:
@@ -65,6 +81,36 @@ def test_a_climb_to_a_cone_ends_at_the_temperature_of_the_rate_really_climbed() 
     planned_c = climb.target_c(None)
     assert planned_c is not None
     assert 1222.0 < planned_c < 1243.0  # before a rate is known, the plan's 100 °C/h
+
+
+def test_a_climb_needs_neither_feed_nor_draught_and_a_warm_up_no_draught() -> None:
+    text = GOOD.replace("draught = 12\n", "").replace("feed = 20\ndraught = 30\n", "")
+    warm, up, hold = parse_plan(text, "p").stages
+    assert (warm.feed_frac, warm.draught_pa, warm.trim) == (0.1, None, False)
+    assert (up.feed_frac, up.draught_pa, up.trim) == (hold.feed_frac, hold.draught_pa, hold.trim) == (None, None, True)
+
+
+def test_the_pair_that_burns_clean_is_that_of_the_trimmed_stage_that_feeds_most() -> None:
+    """A stage that is held as it stands may burn as it likes."""
+    more = UP.replace("600", "700").replace("feed = 20", "feed = 45").replace("draught = 30", "draught = 60")
+    assert parse_plan(GOOD + more, "p").pair == (0.45, 60.0)
+    assert parse_plan(GOOD + more.replace("to = 700", "to = 700\ntrim = false"), "p").pair == (0.2, 30.0)
+    assert parse_plan(GOOD.replace("feed = 20\ndraught = 30\n", ""), "p").pair is None
+
+
+@pytest.mark.parametrize("atmosphere", list(Atmosphere))
+def test_the_atmosphere_of_a_stage_is_one_of_the_trades_and_oxidation_unless_said(atmosphere: Atmosphere) -> None:
+    """A reduction lacks 5 to 20 % of the air, oxidation has a fifth to spare (memory)."""
+    plan = parse_plan(GOOD.replace("to = 600", f'to = 600\natmosphere = "{atmosphere.value}"'), "p")
+    assert [s.atmosphere for s in plan.stages] == [Atmosphere.OXIDATION, atmosphere, Atmosphere.OXIDATION]
+    assert atmosphere.reduces is ("reduction" in atmosphere.value)
+    assert (0.8 <= RATIO[atmosphere] <= 0.95) is atmosphere.reduces
+
+
+def test_the_more_an_atmosphere_reduces_the_less_air_it_gets() -> None:
+    ratios = [RATIO[atmosphere] for atmosphere in Atmosphere]
+    assert ratios == sorted(ratios, reverse=True)
+    assert len(set(ratios)) == len(ratios)
 
 
 def test_a_bare_number_is_taken_for_the_cone_it_looks_like() -> None:
@@ -99,7 +145,43 @@ BAD = [
     ("feed as text", GOOD.replace("feed = 10", 'feed = "10"'), "stage 1 (warm)", "'10'", "number"),
     ("feed as yes", GOOD.replace("feed = 10", "feed = true"), "stage 1 (warm)", "True", "number"),
     ("feed not a number", GOOD.replace("feed = 10", "feed = nan"), "stage 1 (warm)", "nan", "0 to 100"),
-    ("no draught", GOOD.replace("draught = 12\n", ""), "stage 1 (warm)", "missing", "Pa"),
+    ("no feed", GOOD.replace("feed = 10\n", ""), "stage 1 (warm)", "`feed` is missing", "percent"),
+    (
+        "feed without draught",
+        GOOD.replace("draught = 30\n", "", 1),
+        "stage 2 (up)",
+        "only together",
+        "both, or neither",
+    ),
+    ("draught without feed", GOOD.replace("feed = 20\n", "", 1), "stage 2 (up)", "only together", "both, or neither"),
+    (
+        "untrimmed climb without feed",
+        GOOD.replace("to = 600", "to = 600\ntrim = false").replace("feed = 20\n", "", 1),
+        "stage 2 (up)",
+        "`feed` is missing",
+        "percent",
+    ),
+    (
+        "unknown atmosphere",
+        GOOD.replace("to = 600", 'to = 600\natmosphere = "smoky"'),
+        "stage 2 (up)",
+        "'smoky'",
+        "medium reduction",
+    ),
+    (
+        "atmosphere as a number",
+        GOOD.replace("to = 600", "to = 600\natmosphere = 0.9"),
+        "stage 2 (up)",
+        "0.9",
+        "oxidation",
+    ),
+    (
+        "atmosphere on a held draught",
+        GOOD.replace("feed = 10", 'feed = 10\natmosphere = "neutral"'),
+        "stage 1 (warm)",
+        "no atmosphere to ask for",
+        "take one of them out",
+    ),
     ("draught in the wrong unit", GOOD.replace('"Pa"', '"inH2O"'), "stage 1 (warm)", "12", "0.15"),
     ("fixed without a time", GOOD.replace('for = "30 min"\n', ""), "stage 1 (warm)", "needs `for`", "30 min"),
     ("time as a number", GOOD.replace('"30 min"', "30"), "stage 1 (warm)", "30", "30 min"),
@@ -156,11 +238,13 @@ def test_a_file_that_can_not_be_read_is_a_plan_fault(tmp_path: Path) -> None:
 
 SCALARS = st.sampled_from(
     ['"C"', '"F"', '"Pa"', '"inH2O"', '"fixed"', '"climb"', '"soak"', '"30 min"', '"1 h"', '"6"', '""', "6", "-1", "0",
-     "nan", "inf", "1e300", "true", "[]", "{}", "[[1], {a = 2}]", "2020-01-01", "12:00:00", "0.1", "650"]
+     '"heavy reduction"', "nan", "inf", "1e300", "true", "[]", "{}", "[[1], {a = 2}]", "2020-01-01", "12:00:00", "0.1",
+     "650"]
 )  # fmt: skip
 KEYS = st.sampled_from(
-    ["name", "temperature", "draught", "stage", "kind", "feed", "trim", "to", "cone", "rate", "for", "x", '"a b"']
-)
+    ["name", "temperature", "draught", "stage", "kind", "feed", "trim", "to", "cone", "rate", "for", "atmosphere", "x",
+     '"a b"']
+)  # fmt: skip
 LINES = st.builds("{} = {}".format, KEYS, SCALARS) | st.sampled_from(["[[stage]]", "[stage]", "[[stage.stage]]", "#"])
 
 
@@ -189,7 +273,8 @@ def test_a_good_plan_with_one_line_spoilt_loads_or_is_a_plan_fault(place: int, v
         assert outcome.startswith("f")
     else:
         assert outcome.stages[0].kind is StageKind.FIXED
-        assert all(0 <= s.feed_frac <= 1 for s in outcome.stages)
+        assert all(s.feed_frac is None or 0 <= s.feed_frac <= 1 for s in outcome.stages)
+        assert all(s.feed_frac is not None for s in outcome.stages if not s.trim)
 
 
 @pytest.mark.parametrize(

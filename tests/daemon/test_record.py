@@ -1,6 +1,7 @@
 """The record: rows and events land, the same firing gives the same bytes, and a sick disk never stops a scan."""
 
 import sqlite3
+import time
 from contextlib import closing
 from dataclasses import replace
 from itertools import pairwise
@@ -12,35 +13,55 @@ import pytest
 
 from daemon.asks import Word
 from daemon.course import State
+from daemon.feed import Clamp
 from daemon.memory import Memory
+from daemon.mixture import AIR_PER_KG
 from daemon.notice import Cause
 from daemon.record import Found, Record
 from daemon.scan import Row
 from daemon.start import first_memory
 from hardware.port import Blind, Blindness
-from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, cold_kiln, feeding_kiln, living, short_settings
+from tests.daemon.house import (
+    SHORT_PLAN,
+    UTC_AT_0_S,
+    FakeRig,
+    Kiln,
+    cold_kiln,
+    feeding_kiln,
+    living,
+    short_plan,
+    short_settings,
+)
+
+BRIEF = short_plan(SHORT_PLAN.replace("to = 100", "to = 50"))
+MOST_WAITING = 100
 
 
 class Copying:
-    """Offers every row to a record, and keeps it for the test too."""
+    """Offers every row to a record, and keeps it for the test too.
+
+    `patient`: it waits for the writer, a real thread, that a kiln whose time is simulated leaves behind.
+    """
 
     trouble: str | None = None
 
-    def __init__(self, kiln: Kiln, record: Record) -> None:
-        self._clerk, self._record = kiln.clerk, record
+    def __init__(self, kiln: Kiln, record: Record, patient: bool = False) -> None:
+        self._clerk, self._record, self._patient = kiln.clerk, record, patient
         kiln.clerk = self  # type: ignore[assignment]
         self.rows = self._clerk.rows
 
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Pass it to both."""
         self._record.offer(row, before, after)
+        while self._patient and self._record.waiting() > MOST_WAITING:
+            time.sleep(0.001)
         self._clerk.offer(row, before, after)
 
 
 def recorded(path: Path, play: str = "whole", kiln: Kiln | None = None) -> Kiln:
     """A firing played into a record; `play` says how it ends."""
-    kiln, record = kiln or cold_kiln(), Record(path, "fake")
-    Copying(kiln, record)
+    kiln, record = kiln or cold_kiln(plan=BRIEF), Record(path, "fake")
+    Copying(kiln, record, patient=True)
     record.began(kiln.memory, kiln.rig.image)
     endings = {"purge": State.PURGE, "climbing": State.CLIMBING, "locked out": State.SOAKING, "whole": State.SOAKING}
     if play == "purge":
@@ -108,6 +129,46 @@ def test_the_auger_time_in_the_record_is_what_the_contact_was_closed(tmp_path: P
     assert rows(path, "SELECT sum(auger_s) FROM readings")[0][0] == pytest.approx(closed_s, abs=0.01)
     kept_kg = rows(path, "SELECT max(pellets_kg) FROM readings")[0][0]
     assert kept_kg == pytest.approx(closed_s * 9.0 / 3600, rel=1e-6)
+
+
+def test_every_term_of_the_decision_is_in_the_row(tmp_path: Path) -> None:
+    """Why so much was fed, and why so much air: the parts add up where no limit acted."""
+    path = tmp_path / "r.sqlite"
+    recorded(path)
+    parts = rows(
+        path,
+        "SELECT feed_frac, ff_frac, p_frac, i_frac, d_frac FROM readings WHERE limited_by = ? AND feed_frac > 0",
+        Clamp.NONE.value,
+    )
+    assert len(parts) > 60
+    for frac, *terms in parts:
+        assert frac == pytest.approx(sum(terms), abs=1e-6)
+    columns = (
+        "draught_aim_pa, burns_kg_per_h, air_kg_per_h, air_ratio, wanted_air_ratio, mass_kg_per_k, walls_kg_per_h, "
+        "load_kg_per_h"
+    )
+    climbing = rows(path, f"SELECT {columns} FROM readings WHERE state = ? ORDER BY now_s", State.CLIMBING.value)
+    assert all(None not in row for row in climbing)
+    aim_pa, burns, air, ratio, wanted, mass, _, _ = climbing[-1]
+    assert ratio == pytest.approx(air / (AIR_PER_KG * burns))
+    assert 1.0 < wanted < 1.6
+    assert aim_pa > 0
+    assert mass > 0
+    assert rows(path, "SELECT count(*) FROM readings WHERE oxygen_air_ratio IS NOT NULL") == [(0,)]  # not fitted
+
+
+def test_a_file_begun_with_fewer_columns_gets_the_rest_and_keeps_what_it_has(tmp_path: Path) -> None:
+    path = tmp_path / "r.sqlite"
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("CREATE TABLE readings (firing INTEGER, now_s REAL, utc_s REAL, state TEXT, base_frac REAL, "
+                   "PRIMARY KEY (firing, now_s)) WITHOUT ROWID")  # fmt: skip
+        db.execute("INSERT INTO readings VALUES (99, 5.0, 1.0, 'climbing', 0.25)")
+        db.commit()
+    recorded(path, "climbing")
+    assert rows(path, "SELECT now_s, state, base_frac, ff_frac FROM readings WHERE firing = 99") == [
+        (5.0, "climbing", 0.25, None)
+    ]
+    assert rows(path, "SELECT count(*) FROM readings WHERE firing != 99 AND ff_frac > 0")[0][0] > 5
 
 
 def test_a_blind_probe_is_kept_as_nothing_with_its_reason(tmp_path: Path) -> None:

@@ -4,7 +4,18 @@ from pathlib import Path
 
 import pytest
 
-from daemon.settings import Settings, SettingsFault, load_settings, read_settings
+from daemon.hearth import USUAL_RATIO
+from daemon.mixture import AIR_PER_KG
+from daemon.plan import parse_plan
+from daemon.settings import (
+    AIR_BY_PAIR,
+    AIR_GUESSED,
+    AIR_MEASURED,
+    Settings,
+    SettingsFault,
+    load_settings,
+    read_settings,
+)
 
 
 def test_the_built_in_settings_are_themselves_valid() -> None:
@@ -15,13 +26,13 @@ def test_the_built_in_settings_are_themselves_valid() -> None:
 def test_everything_wrong_is_named_at_once() -> None:
     table: dict[str, object] = {
         "limits": {"chamber_c": 20, "flue_c": "hot", "chamber": 900},
-        "trim": {"gain_frac_per_k": -1},
+        "air": {"gain_per_s": -1},
         "kilm": {},
     }
     with pytest.raises(SettingsFault) as told:
         read_settings(table, "stokehand.toml")
     message = str(told.value)
-    for name in ("stokehand.toml", "limits.chamber_c", "limits.flue_c", "limits.chamber:", "trim.gain", "kilm"):
+    for name in ("stokehand.toml", "limits.chamber_c", "limits.flue_c", "limits.chamber:", "air.gain_per_s", "kilm"):
         assert name in message
 
 
@@ -106,3 +117,55 @@ def test_an_absurd_number_is_a_settings_fault_too(tmp_path: Path) -> None:
 def test_limits_that_undo_an_interlock_are_refused(limits: dict[str, float]) -> None:
     with pytest.raises(SettingsFault, match="|".join(limits)):
         read_settings({"limits": limits}, "test")
+
+
+PAIR = """
+name = "n"
+temperature = "C"
+draught = "Pa"
+[[stage]]
+kind = "fixed"
+feed = 10
+for = "30 min"
+[[stage]]
+kind = "climb"
+to = 600
+rate = 100
+feed = 30
+draught = 30
+"""
+ALONE = PAIR.replace("feed = 30\ndraught = 30\n", "")
+
+
+def test_air_that_was_measured_counts_before_a_pair_of_the_plan_and_a_pair_before_a_guess() -> None:
+    """By hand: 2.7 kg/h of pellets at 1.3 times their air; the air goes with the root of the draught, 25 for 30 Pa."""
+    measured = read_settings({"air": {"kg_per_h_at_25_pa": 33.0}}, "s")
+    means = measured.means(parse_plan(PAIR, "p"))
+    assert (means.air_at_25_pa, means.spread) == (33.0, AIR_MEASURED)
+    by_pair = Settings().means(parse_plan(PAIR, "p"))
+    assert by_pair.air_at_25_pa == pytest.approx(USUAL_RATIO * AIR_PER_KG * 2.7 * (25 / 30) ** 0.5)
+    assert by_pair.spread == AIR_BY_PAIR
+    guessed = Settings().means(parse_plan(ALONE, "p"))
+    assert guessed.spread == AIR_GUESSED
+    assert AIR_MEASURED < AIR_BY_PAIR < AIR_GUESSED
+
+
+def test_an_air_that_is_guessed_goes_by_the_size_of_the_kiln() -> None:
+    """Eight times the volume is four times the grate's area."""
+    plan = parse_plan(ALONE, "p")
+    airs = [read_settings({"kiln": {"chamber_m3": m3}}, "s").means(plan).air_at_25_pa for m3 in (0.12, 0.96)]
+    assert airs[1] == pytest.approx(4 * airs[0])
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "value"),
+    [
+        ("air", "kg_per_h_at_25_pa", 0),
+        ("kiln", "charcoal_kg", -1),
+        ("limits", "reduction_from_c", 400),
+        ("limits", "reduction_most_min", -1),
+    ],
+)
+def test_a_figure_that_no_kiln_has_is_refused(table: str, key: str, value: float) -> None:
+    with pytest.raises(SettingsFault, match=f"{table}.{key}"):
+        read_settings({table: {key: value}}, "s")

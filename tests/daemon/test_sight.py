@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.sight import POSSIBLE_C, POSSIBLE_PA, believed
-from hardware.port import NOT_FITTED, Blind, Blindness, Draught, Temperature
+from daemon.sight import POSSIBLE_AIR_RATIO, POSSIBLE_C, POSSIBLE_PA, believed
+from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, NotFitted, Temperature
 from tests.daemon.house import good_readings
 
 STALE_S = 3.0
@@ -33,16 +33,31 @@ def test_an_impossible_draught_is_blind(value: float) -> None:
     assert seen.draught == Blind(Blindness.OUT_OF_RANGE, "fake")
 
 
+@pytest.mark.parametrize("value", [NAN, INF, -INF, 1e300, -1.0, 0.0, 0.29, 20.1])
+def test_an_impossible_air_ratio_is_blind_and_nothing_else_is(value: float) -> None:
+    image = replace(good_readings(), oxygen=AirRatio(value, 0.0, "fake"))
+    assert believed(image, STALE_S) == replace(image, oxygen=Blind(Blindness.OUT_OF_RANGE, "fake"))
+
+
+@pytest.mark.parametrize("oxygen", [AirRatio(0.3, 3.0, "fake"), AirRatio(2.0, 0.0, "fake"), AirRatio(20.0, 0.0, "fake"),
+                                    Blind(Blindness.OUT_OF_RANGE, "fake"), NOT_FITTED])  # fmt: skip
+def test_an_air_ratio_that_can_be_is_passed_on_as_it_is(oxygen: AirRatio | Blind | NotFitted) -> None:
+    image = replace(good_readings(), oxygen=oxygen)
+    assert believed(image, STALE_S) is image
+    wrong = replace(image, draught=Draught(NAN, 0.0, "fake"))
+    assert believed(wrong, STALE_S).oxygen == oxygen
+
+
 @pytest.mark.parametrize("age_s", [3.01, 1e9, INF, NAN])
 def test_a_value_that_is_too_old_or_of_no_age_is_stale(age_s: float) -> None:
     image = good_readings()
     old = replace(
         image, probes={"chamber": Temperature(900.0, age_s, "fake")}, draught=Draught(30.0, age_s, "fake"),
-        feed_tube=Temperature(30.0, age_s, "fake"),
+        feed_tube=Temperature(30.0, age_s, "fake"), oxygen=AirRatio(1.3, age_s, "fake"),
     )  # fmt: skip
     seen = believed(old, STALE_S)
     stale = Blind(Blindness.STALE, "fake")
-    assert (seen.probes["chamber"], seen.draught, seen.feed_tube) == (stale, stale, stale)
+    assert (seen.probes["chamber"], seen.draught, seen.feed_tube, seen.oxygen) == (stale, stale, stale, stale)
 
 
 def test_a_good_image_is_passed_on_as_it_is() -> None:
@@ -64,7 +79,7 @@ def test_what_is_not_fitted_stays_not_fitted_beside_a_blind_probe() -> None:
 
 @given(FLOATS, FLOATS, FLOATS, FLOATS)
 def test_whatever_is_believed_is_a_number_in_range_and_young(hot: float, pa: float, age: float, other: float) -> None:
-    image = replace(good_readings(), draught=Draught(pa, other, "fake"))
+    image = replace(good_readings(), draught=Draught(pa, other, "fake"), oxygen=AirRatio(hot, other, "fake"))
     seen = believed(replace(image, probes={"chamber": Temperature(hot, age, "fake")}), STALE_S)
     chamber, draught = seen.probes["chamber"], seen.draught
     if isinstance(chamber, Temperature):
@@ -73,3 +88,6 @@ def test_whatever_is_believed_is_a_number_in_range_and_young(hot: float, pa: flo
     if isinstance(draught, Draught):
         assert POSSIBLE_PA[0] <= draught.value_pa <= POSSIBLE_PA[1]
         assert draught.age_s <= STALE_S
+    if isinstance(seen.oxygen, AirRatio):
+        assert POSSIBLE_AIR_RATIO[0] <= seen.oxygen.value <= POSSIBLE_AIR_RATIO[1]
+        assert seen.oxygen.age_s <= STALE_S

@@ -7,7 +7,7 @@ sequences share it.
 
 from __future__ import annotations
 
-from math import inf
+from math import inf, isfinite
 from typing import NamedTuple
 
 from daemon.asks import Word
@@ -126,7 +126,7 @@ def breaches(known: Known, before: Memory, row: Row, after: Memory, now_known: K
         found.append(f"{state.value} while something may burn")
     if before.lockout is not None:
         found += left_lockout(known, before, row, after)
-    return found + driven_wrongly(known, now_known, before, row, after)
+    return found + driven_wrongly(known, now_known, before, row, after) + unsound(after)
 
 
 def forbidden(known: Known, before: Memory, row: Row, after: Memory) -> list[str]:
@@ -200,3 +200,15 @@ def driven_wrongly(known: Known, now_known: Known, before: Memory, row: Row, aft
     return found + [
         f"{name} at {frac}" for name, frac in fracs.items() if isinstance(frac, float) and not 0 <= frac <= 1
     ]
+
+
+def unsound(after: Memory) -> list[str]:
+    """What is known of fire, air and heat must be numbers, and nothing that burns can be less than nothing."""
+    hearth, feed = after.hearth, after.feed
+    parts = [feed.frac, feed.ff, feed.p, feed.i, feed.d, hearth.air_kg_per_h, hearth.factor, hearth.flue_c, *hearth.bed]
+    if hearth.warmth is not None:
+        warmth = hearth.warmth
+        parts += [warmth.chamber_c, warmth.mass_kg_per_k, warmth.soak_kg_per_h, warmth.load_kg_per_h]
+        parts += [corner for place, row in enumerate(warmth.spread) for corner in row[place:]]
+    found = [] if all(map(isfinite, parts)) else [f"not all of the hearth are numbers: {hearth} {feed}"]
+    return found + ([f"less than nothing burns: {hearth.bed}"] if min(hearth.bed) < 0 else [])

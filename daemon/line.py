@@ -1,0 +1,72 @@
+"""The line the firing follows: where the chamber is to be now, and a little later.
+
+A climb is a straight line that bends into its end, so that the kiln doesn't shoot past it; where the next stage climbs
+on, at another rate, nothing bends.
+"""
+
+from __future__ import annotations
+
+from daemon.feed import Clamp
+from daemon.notice import Notice
+from daemon.plan import Stage, StageKind
+
+BEND_S = 80.0
+"""The last of a climb before a soak slows down with this time constant ..."""
+PAST_K = 0.5
+"""... towards a little more than its end, so that it gets there."""
+CONE_PAST_K = 2.0
+STEP_S = 25.0
+
+
+def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: float | None) -> float:
+    """How fast the aim of a stage moves at `aim_c`, K/s; `after` is the next stage."""
+    if stage.kind is not StageKind.CLIMB or target_c is None or stage.rate_c_per_h is None:
+        return 0.0
+    end_c, rate = end_of(stage, target_c), stage.rate_c_per_h / 3600
+    if aim_c >= end_c:
+        return 0.0
+    if after is not None and after.kind is StageKind.CLIMB:
+        return rate
+    return min(rate, (end_c + PAST_K - aim_c) / BEND_S)
+
+
+def end_of(stage: Stage, target_c: float) -> float:
+    """Where the aim of a climb ends: a cone has to be down, so the aim goes a little past it."""
+    return target_c + CONE_PAST_K if stage.cone is not None else target_c
+
+
+def ahead_c(stages: tuple[Stage, ...], place: int, aim_c: float, target_c: float | None, by_s: float) -> float:
+    """The aim `by_s` later, if the kiln keeps up."""
+    while by_s > 0:
+        step_s = min(by_s, STEP_S)
+        stage, after = stages[place], stages[place + 1] if place + 1 < len(stages) else None
+        aim_c += slope_k_per_s(stage, after, aim_c, target_c) * step_s
+        by_s -= step_s
+        over = stage.kind is StageKind.CLIMB and target_c is not None and aim_c >= target_c
+        if over and after is not None and after.kind is StageKind.CLIMB:
+            place, target_c = place + 1, after.target_c(None)
+    return aim_c
+
+
+WAITS = {
+    Clamp.CEILING: (
+        "The auger runs as much as it may.",
+        "The plan waits at the kiln's pace, with a little less air for a hotter flame.",
+        "Look at the flame: a clear one means the kiln has no more power; smoke means too much fuel for the air.",
+    ),
+    Clamp.AIR: (
+        "There is no air for more fuel.",
+        "The plan waits at the kiln's pace; more fuel would only smoke.",
+        "Rake the ash, and look at the fan, the damper and the flue.",
+    ),
+}
+USUAL_WAIT = (
+    "The kiln has fallen behind.", "The plan waits until it has caught up.",
+    "Look at the flame and into the hopper: damp pellets, a bridge and an open door all cool it.",
+)  # fmt: skip
+
+
+def waiting(clamp: Clamp) -> Notice:
+    """Why the plan waits, by the limit that acts on the feed."""
+    happened, did, do_next = WAITS.get(clamp, USUAL_WAIT)
+    return Notice(f"The kiln can't climb as fast as the plan asks. {happened}", did, do_next)

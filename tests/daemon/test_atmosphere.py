@@ -1,0 +1,231 @@
+"""The atmosphere: a reduction only where it is hot, and for so long; else clean air, in the burn-down too."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from statistics import mean
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from daemon.air import Air, AirTask, Hold
+from daemon.bed import CHAR_SHARE, Bed
+from daemon.course import Course, State
+from daemon.decide import (
+    BEHIND_K,
+    CLEAN_RATIO,
+    LEANEST,
+    LEAST_AIR,
+    MOST_PA,
+    Wish,
+    air_order,
+    decide,
+    wanted_air,
+    wanted_ratio,
+)
+from daemon.feed import Clamp, Feed
+from daemon.hearth import Hearth
+from daemon.memory import Memory
+from daemon.mixture import AIR_PER_KG, air_kg_per_h
+from daemon.plan import RATIO, Atmosphere, Plan, find_plan, load_plan, parse_plan
+from daemon.settings import AIR_MEASURED, Settings, read_settings
+from hardware.port import Blind, Blindness, Draught, Readings
+from tests.daemon.house import good_readings
+from tests.daemon.test_balance import lit as lit_kiln
+
+PLAN = """
+name = "Reduction"
+temperature = "C"
+draught = "Pa"
+[[stage]]
+name = "warm-up"
+kind = "fixed"
+feed = 10
+for = "30 min"
+[[stage]]
+name = "reduction"
+kind = "climb"
+to = 1200
+rate = 100
+atmosphere = "{}"
+[[stage]]
+name = "hold"
+kind = "soak"
+for = "10 min"
+trim = false
+feed = 30
+draught = 40
+"""
+AIR_AT_25 = 20.0
+SETTINGS = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25}}, "s")
+FROM_C = SETTINGS.limits.reduction_from_c
+MOST_S = SETTINGS.limits.reduction_most_min * 60
+REDUCTIONS = [atmosphere for atmosphere in Atmosphere if atmosphere.reduces]
+
+
+def plan(atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION) -> Plan:
+    """A climb in that atmosphere."""
+    return parse_plan(PLAN.format(atmosphere.value), "p")
+
+
+def climbing(
+    atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION, hearth: Hearth | None = None, settings: Settings = SETTINGS
+) -> Memory:
+    """A kiln in that climb."""
+    bed = Bed(gas_kg_per_h=2.0, glow_kg_per_h=0.9)
+    known = hearth or Hearth(1000.0, bed=bed, air_kg_per_h=20.0, spread=AIR_MEASURED)
+    course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, aim_c=900.0, target_c=1200.0, lit=True)
+    return Memory(settings, plan(atmosphere), course, beat_s=1000.0, hearth=known, feed=Feed(0.3, ratio=1.2))
+
+
+def seen(chamber_c: float = 900.0, now_s: float = 1000.0) -> Readings:
+    """A hot kiln with air."""
+    return replace(good_readings(now_s, chamber_c), draught=Draught(25.0, 0.0, "fake"), airflow_proven=True,
+                   flame_seen=True)  # fmt: skip
+
+
+def ratio(memory: Memory, readings: Readings) -> float:
+    """The air ratio wanted now."""
+    return wanted_ratio(memory.course, readings, memory.hearth, memory)
+
+
+@pytest.mark.parametrize("atmosphere", REDUCTIONS)
+def test_below_its_temperature_a_reduction_stays_oxidation(atmosphere: Atmosphere) -> None:
+    """Cooler, unburnt gas may gather instead of burning."""
+    memory = climbing(atmosphere)
+    assert ratio(memory, seen(FROM_C - 0.1)) >= RATIO[Atmosphere.OXIDATION]
+    assert ratio(memory, seen(FROM_C)) == RATIO[atmosphere] < 1.0
+
+
+def test_a_chamber_that_can_not_be_read_is_not_reduced() -> None:
+    dark = replace(seen(), probes={"chamber": Blind(Blindness.OPEN_CIRCUIT)})
+    assert ratio(climbing(), dark) >= RATIO[Atmosphere.OXIDATION]
+
+
+def test_all_reductions_of_a_firing_together_have_an_end() -> None:
+    memory = climbing()
+    over = memory._replace(hearth=memory.hearth._replace(reduced_s=MOST_S))
+    assert ratio(memory._replace(hearth=memory.hearth._replace(reduced_s=MOST_S - 1)), seen()) < 1.0
+    assert ratio(over, seen()) >= RATIO[Atmosphere.OXIDATION]
+    none = read_settings({"limits": {"reduction_most_min": 0}}, "s")
+    assert ratio(climbing(settings=none), seen()) >= RATIO[Atmosphere.OXIDATION]
+
+
+def follow(memory: Memory, wish: Wish, readings: Readings) -> Memory:
+    """The memory after a wish that was granted."""
+    return memory._replace(course=wish.course, feed=wish.feed, air=wish.air, beat_s=wish.beat_s, fed_s=wish.fed_s,
+                           hearth=wish.hearth, readings=readings)  # fmt: skip
+
+
+def test_the_time_in_reduction_is_counted_while_it_reduces_and_not_otherwise() -> None:
+    memory, counts = climbing(), []
+    for second in range(1, 301):
+        readings = seen(900.0 if second <= 100 or second > 200 else FROM_C - 50.0, 1000.0 + second)
+        memory = follow(memory, decide(readings, (), memory), readings)
+        counts.append(memory.hearth.reduced_s)
+    assert counts[99] == pytest.approx(99.0, abs=1.5)
+    assert counts[199] == pytest.approx(counts[99], abs=1.5)
+    assert counts[-1] == pytest.approx(199.0, abs=3.0)
+
+
+def test_where_the_air_is_less_sure_oxidation_gets_more_of_it_and_a_reduction_what_it_asks() -> None:
+    sure, unsure = (climbing(Atmosphere.OXIDATION, Hearth(spread=spread)) for spread in (0.02, 0.25))
+    assert ratio(sure, seen()) < ratio(unsure, seen()) < 1.6
+    assert ratio(climbing(hearth=Hearth(spread=0.25)), seen()) == RATIO[Atmosphere.MEDIUM_REDUCTION]
+
+
+def test_short_of_power_the_fire_gets_a_little_less_air_and_never_much_less() -> None:
+    memory = climbing(Atmosphere.OXIDATION)
+    short = memory._replace(feed=Feed(0.9, clamp=Clamp.CEILING, ratio=1.2))
+    behind = seen(900.0 - BEHIND_K - 10.0)
+    usual = ratio(short, behind)
+    for second in range(1, 3601):
+        readings = replace(behind, now_s=1000.0 + second)
+        after = follow(short, decide(readings, (), short), readings)
+        short = after._replace(feed=short.feed, course=memory.course)
+        assert usual - LEANEST - 1e-9 <= ratio(short, readings) <= usual
+    assert ratio(short, behind) == pytest.approx(usual - LEANEST)
+    for second in range(1, 3601):  # caught up
+        readings = seen(899.0, 5000.0 + second)
+        after = follow(short, decide(readings, (), short), readings)
+        short = after._replace(feed=short.feed, course=memory.course)
+    assert ratio(short, behind) == pytest.approx(usual)
+
+
+@pytest.mark.parametrize("atmosphere", list(Atmosphere))
+def test_a_burn_down_gets_clean_air_whatever_was_before(atmosphere: Atmosphere) -> None:
+    memory = climbing(atmosphere)._replace(air=Air(0.5, 1.0, aim_pa=15.0))
+    course = replace(memory.course, state=State.BURN_DOWN, stage=None)
+    order = air_order(course, seen(), memory.hearth, Feed(), memory)
+    burns = memory.hearth.bed.burns_kg_per_h
+    assert order.task is AirTask.HOLD
+    assert air_kg_per_h(order.aim_pa, AIR_AT_25) >= CLEAN_RATIO * AIR_PER_KG * burns * (1 - 1e-9)
+    assert CLEAN_RATIO > 1.2
+    plenty = memory._replace(air=Air(0.9, 1.0, aim_pa=80.0))
+    assert air_order(course, seen(), memory.hearth, Feed(), plenty).aim_pa == 80.0  # never less than it was
+
+
+def test_a_burn_down_of_a_fire_that_never_held_a_draught_has_the_fan_at_its_lowest() -> None:
+    memory = climbing()._replace(air=Air(0.3, 1.0))
+    course = replace(memory.course, state=State.BURN_DOWN, stage=None)
+    assert air_order(course, seen(), memory.hearth, Feed(), memory).task is AirTask.LOWEST
+
+
+FLOWS = st.floats(0, 9)
+
+
+@given(FLOWS, FLOWS, FLOWS, st.floats(0, 0.9), st.floats(0.82, 1.5), st.floats(0.5, 2.0))
+def test_the_draught_brings_the_air_for_what_burns_what_comes_and_what_is_fed(
+    gas: float, glow: float, raw: float, feed_frac: float, wanted: float, factor: float
+) -> None:
+    """Whichever is most: more air before more fuel, less air only after less fuel. A reduction takes what burns.
+
+    Air that led the fuel would be no reduction.
+    """
+    bed = Bed(raw_kg=raw / 100, gas_kg_per_h=gas, glow_kg_per_h=glow)
+    hearth, feed = Hearth(bed=bed, factor=factor), Feed(feed_frac, ratio=wanted)
+    memory = climbing(hearth=hearth)
+    pa, _ = wanted_air(memory.plan.stages[1], hearth, feed, memory)
+    least_pa = LEAST_AIR * SETTINGS.limits.draught_least_pa
+    assert least_pa <= pa <= MOST_PA
+    fed_kg_per_h = feed_frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + glow
+    fuel = bed.burns_kg_per_h if wanted < 1 else max(bed.burns_kg_per_h, bed.coming_kg_per_h, fed_kg_per_h)
+    brings = factor * air_kg_per_h(pa, AIR_AT_25)
+    if least_pa < pa < MOST_PA:
+        assert brings == pytest.approx(fuel * AIR_PER_KG * wanted, rel=1e-6)
+    else:
+        assert (brings >= fuel * AIR_PER_KG * wanted * (1 - 1e-9)) is (pa == least_pa)
+
+
+def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_what_its_fuel_takes() -> None:
+    memory = climbing()
+    held = memory.plan.stages[2]
+    assert wanted_air(held, memory.hearth, memory.feed, memory) == (40.0, Hold.EXACT)
+    for atmosphere in Atmosphere:
+        stage = replace(memory.plan.stages[1], atmosphere=atmosphere)
+        _, hold = wanted_air(stage, memory.hearth, Feed(0.3, ratio=RATIO[atmosphere]), memory)
+        assert hold is (Hold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else Hold.CLOSE)
+
+
+def test_a_reduction_fired_on_a_simulated_kiln_is_one_and_the_rest_of_the_firing_is_clean() -> None:
+    """The kiln's own truth about its air, minute by minute; its air is 22 kg/h at 25 Pa, as weighed on it."""
+    firing = lit_kiln(None, load_plan(find_plan("cone-10-reduction")))
+    measured = read_settings({"air": {"kg_per_h_at_25_pa": 22.0}}, "s")
+    firing.memory = firing.memory._replace(settings=measured)
+    ratios: dict[int, list[float]] = {}
+    while not firing.over and firing.now_s < 20 * 3600:
+        stage = firing.memory.course.stage
+        firing.run(60)
+        if firing.kiln.air_ratio is not None and stage is not None:
+            ratios.setdefault(stage, []).append(firing.kiln.air_ratio)
+    reduces = [stage.atmosphere.reduces for stage in firing.memory.plan.stages]
+    assert sum(reduces) == 1
+    for place, values in ratios.items():
+        steady = values[len(values) // 5 :]  # until the fire has settled to it
+        if reduces[place]:
+            assert 0.8 < mean(steady) < 1.0
+        else:
+            assert mean(steady) > 1.15
+    assert firing.memory.hearth.reduced_s > 1200
+    assert firing.over

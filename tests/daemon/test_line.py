@@ -1,0 +1,102 @@
+"""The line: a straight climb that bends into a soak and not into a climb, seen a little ahead, and why it waits."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from daemon.feed import Clamp
+from daemon.line import PAST_K, STEP_S, ahead_c, slope_k_per_s, waiting
+from daemon.plan import Stage, StageKind
+
+
+def climb(to_c: float, rate_c_per_h: float) -> Stage:
+    """A climb."""
+    return Stage("up", StageKind.CLIMB, None, None, True, to_c=to_c, rate_c_per_h=rate_c_per_h)
+
+
+SOAK = Stage("hold", StageKind.SOAK, None, None, True, for_s=600.0)
+WARM = Stage("warm", StageKind.FIXED, 0.1, None, False, for_s=600.0)
+
+
+def walked(stages: tuple[Stage, ...], place: int, aim_c: float, seconds: int) -> list[float]:
+    """The aim as it is moved on second by second, by the plan's own words, in a kiln that keeps up."""
+    aims, target_c = [aim_c], stages[place].to_c
+    for _ in range(seconds):
+        after = stages[place + 1] if place + 1 < len(stages) else None
+        aim_c += slope_k_per_s(stages[place], after, aim_c, target_c)
+        if target_c is not None and aim_c >= target_c:
+            aim_c = target_c
+            if after is not None and after.kind is StageKind.CLIMB:
+                place, target_c = place + 1, after.to_c
+        aims.append(aim_c)
+    return aims
+
+
+RATES = st.floats(30, 400)
+
+
+@given(RATES, RATES, st.booleans(), st.floats(0.0, 40.0), st.integers(1, 300))
+def test_what_lies_ahead_is_where_the_aim_comes_to(
+    first: float, then: float, climbs_on: bool, before_k: float, by_s: int
+) -> None:
+    """It is looked ahead in steps of a quarter of a minute, and an end between two of them is met a step late."""
+    stages = (climb(600.0, first), climb(900.0, then)) if climbs_on else (climb(600.0, first), SOAK)
+    comes_c = walked(stages, 0, 600.0 - before_k, by_s)[-1]
+    late_k = max(first, then) / 3600 * STEP_S if climbs_on else 0.0
+    assert ahead_c(stages, 0, 600.0 - before_k, 600.0, by_s) == pytest.approx(comes_c, abs=0.3 + late_k)
+
+
+@given(RATES, st.floats(0.0, 100.0), st.floats(0.0, 600.0))
+def test_the_line_never_runs_past_the_end_of_a_climb_before_a_soak(
+    rate: float, before_k: float, by_s: float
+) -> None:  # fmt: skip
+    ahead = ahead_c((climb(600.0, rate), SOAK), 0, 600.0 - before_k, 600.0, by_s)
+    assert 600.0 - before_k <= ahead <= 600.0 + PAST_K
+    assert ahead <= 600.0 - before_k + rate / 3600 * by_s + 1e-9  # nor is it ever faster than the plan
+
+
+def test_a_climb_slows_down_before_a_soak_and_before_the_end_and_not_before_another_climb() -> None:
+    """100 K/h is 100/3600 K every second, by hand."""
+    up = climb(600.0, 100.0)
+    for after in (SOAK, None):
+        slopes = [slope_k_per_s(up, after, aim_c, 600.0) for aim_c in (400.0, 598.0, 599.0, 599.9)]
+        assert slopes[0] == pytest.approx(100 / 3600)
+        assert slopes == sorted(slopes, reverse=True)
+        assert slopes[-1] < slopes[0] / 2
+    assert slope_k_per_s(up, climb(900.0, 50.0), 599.9, 600.0) == pytest.approx(100 / 3600)
+
+
+@pytest.mark.parametrize("rate", [30.0, 100.0, 400.0])
+def test_the_bend_gets_there_in_a_few_minutes(rate: float) -> None:
+    """The end is crossed, not only neared: a cone is down or it is not."""
+    aims = walked((climb(600.0, rate), SOAK), 0, 600.0 - rate * 0.25, 3600)
+    reached_s = next(second for second, aim_c in enumerate(aims) if aim_c >= 600.0)
+    assert 900 <= reached_s <= 900 + 900
+
+
+@pytest.mark.parametrize("stage", [SOAK, WARM])
+def test_the_aim_of_a_stage_that_does_not_climb_stands_still(stage: Stage) -> None:
+    assert slope_k_per_s(stage, climb(900.0, 100.0), 600.0, 600.0) == 0.0
+    assert ahead_c((stage, climb(900.0, 100.0)), 0, 600.0, 600.0, 300.0) == 600.0
+
+
+def test_at_its_end_a_climb_moves_no_more() -> None:
+    assert slope_k_per_s(climb(600.0, 100.0), SOAK, 600.0, 600.0) == 0.0
+    assert ahead_c((climb(600.0, 100.0), SOAK), 0, 612.0, 600.0, 300.0) == 612.0
+
+
+def test_a_climb_whose_end_is_not_known_yet_waits_for_it() -> None:
+    assert slope_k_per_s(climb(600.0, 100.0), SOAK, 400.0, None) == 0.0
+
+
+@pytest.mark.parametrize("clamp", list(Clamp))
+def test_why_the_plan_waits_is_said_with_what_to_look_at(clamp: Clamp) -> None:
+    notice = waiting(clamp)
+    assert "can't climb as fast as the plan asks" in notice.happened
+    assert notice.did
+    assert notice.do_next
+    others = {waiting(other) for other in Clamp if other is not clamp}
+    if clamp in (Clamp.CEILING, Clamp.AIR):  # no power, no air: what helps is not the same
+        assert notice not in others
