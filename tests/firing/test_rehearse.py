@@ -134,7 +134,7 @@ def test_a_damper_servo_holds_the_draught(tmp_path: Path) -> None:
     climbing = "SELECT draught_pa - draught_aim_pa FROM readings WHERE state = 'climbing'"
     off = sorted(row[0] for row in query(record, climbing))
     assert off[len(off) // 2] == pytest.approx(0, abs=2)
-    assert -6 < off[len(off) // 20] and off[-len(off) // 20] < 6  # a servo has few places to stand
+    assert off[len(off) // 20] > -6 and off[-len(off) // 20] < 6  # a servo has few places to stand
 
 
 WITH_SERVO = """

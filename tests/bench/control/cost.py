@@ -3,67 +3,81 @@
 from __future__ import annotations
 
 import time
+from dataclasses import dataclass
 
-from daemon.course import FEEDING
+from daemon.asks import Ask
 from daemon.decide import decide
 from daemon.judge import judge
 from daemon.memory import Memory
 from daemon.permit import permit
-from daemon.scan import Row
+from daemon.scan import Row, scan
+from daemon.settings import SCAN_S
 from daemon.sight import believed
 from hardware.port import Outputs, Readings
 from tests.bench.control.firing import Job, kiln_of
-from tests.bench.control.ours import Ours
+from tests.bench.control.ours import Forgets, Ours
 from tests.bench.control.schedule import SCHEDULES
 
 HOURS = 20.0
 BATCH = 2000
+LONGEST = 500_000
+
+Moment = tuple[Readings, tuple[Ask, ...], Memory, Outputs]
 
 
-def decision_cost_s(hours: float = HOURS) -> tuple[float, int]:
-    """CPU seconds for so many hours of decisions, and how many scans were timed.
+@dataclass
+class Cost:
+    """CPU seconds so far, of all the decision code and of `decide` alone, and for how many scans."""
 
-    A firing is run once and its readings kept; then the decisions are made again from them, timed, and have to come
-    out as they did the first time.
-    """
+    whole_s: float = 0.0
+    decide_s: float = 0.0
+    scans: int = 0
+
+    def add(self, moments: list[Moment]) -> None:
+        """Decide these moments again, timed."""
+        began_s = time.process_time()
+        for readings, asks, memory, done in moments:
+            seen = believed(readings, memory.settings.limits.stale_s, memory.readings)
+            verdict = judge(seen, asks, memory)
+            wish = decide(seen, asks, memory)
+            driven = permit(wish, verdict, memory)
+            memory.after(Row(seen.now_s, seen, asks, verdict, wish, driven, done))
+        whole_s = time.process_time()
+        for readings, asks, memory, _ in moments:
+            decide(readings, asks, memory)
+        self.decide_s += time.process_time() - whole_s
+        self.whole_s += whole_s - began_s
+        self.scans += len(moments)
+
+    def hours(self, hours: float = HOURS) -> tuple[float, float]:
+        """For so many hours: all of it, and `decide` alone, CPU seconds."""
+        scale = hours * 3600 / SCAN_S / max(self.scans, 1)
+        return self.whole_s * scale, self.decide_s * scale
+
+
+def decision_cost() -> Cost:
+    """A whole firing, each of its moments decided once more, timed, and the same again."""
     kiln, upsets = kiln_of(Job("", 0, "stoneware", harsh=False))
     ours = Ours(kiln, upsets, SCHEDULES["stoneware"], 0)
-    kept: list[tuple[Readings, Outputs]] = []
-    rig, begun = ours.rig, ours.memory
-    read, write = rig.read, rig.write
-    last: list[Readings] = []
+    cost, moments, record, memory = Cost(), list[Moment](), Forgets(), ours.memory
+    for number in range(LONGEST):
+        asks = ours.attendant.asks()
+        before = memory
+        memory = ours.memory = scan(number * SCAN_S, memory, asks, ours.rig, record)
+        if memory.readings is not None:
+            moments.append((memory.readings, asks, before, memory.done))
+        if len(moments) == BATCH:
+            same(moments, memory)
+            cost.add(moments)
+            moments.clear()
+        if ours.over:
+            break
+    return cost
 
-    def reading(due_s: float) -> Readings:
-        last[:] = [read(due_s)]
-        return last[0]
 
-    def writing(wanted: Outputs) -> Outputs:
-        done = write(wanted)
-        kept.append((last[0], done))
-        return done
-
-    rig.read, rig.write = reading, writing  # type: ignore[method-assign]
-    said = ours.attendant.asks
-    asks: list[tuple[object, ...]] = []
-
-    def saying() -> tuple[object, ...]:
-        asks.append(said())
-        return asks[-1]
-
-    ours.attendant.asks = saying  # type: ignore[method-assign,assignment]
-    ours.fire()
-    ended = ours.memory
-    memory: Memory = begun
-    began_s = time.process_time()
-    for (readings, done), words in zip(kept, asks, strict=True):
-        seen = believed(readings, memory.settings.limits.stale_s, memory.readings)
-        verdict = judge(seen, words, memory)  # type: ignore[arg-type]
-        wish = decide(seen, words, memory)  # type: ignore[arg-type]
-        driven = permit(wish, verdict, memory)
-        memory = memory.after(Row(seen.now_s, seen, words, verdict, wish, driven, done))  # type: ignore[arg-type]
-    spent_s = time.process_time() - began_s
-    if memory.feed != ended.feed or memory.course != ended.course or memory.hearth != ended.hearth:
+def same(moments: list[Moment], after: Memory) -> None:
+    """The same inputs give the same outputs. Raises RuntimeError when they don't."""
+    readings, asks, memory, _ = moments[-1]
+    wish = decide(readings, asks, memory)
+    if (wish.course, wish.feed, wish.hearth) != (after.course, after.feed, after.hearth):
         raise RuntimeError("the same readings led to other decisions")
-    if begun.course.state in FEEDING:
-        raise RuntimeError("the kiln was not cold at the start")
-    return spent_s / len(kept) * hours * 36_000, len(kept)

@@ -184,13 +184,18 @@ class Ours:
         self._clears = 0
         self.look: Callable[[Memory], None] = lambda memory: None
 
+    @property
+    def over(self) -> bool:
+        """The fire burns down, or the feed is locked out."""
+        return self.memory.course.state in (State.BURN_DOWN, State.LOCKED_OUT)
+
     def fire(self) -> Score:
         """Scan until the fire burns down, or the feed locks out."""
         due_s, record = 0.0, Forgets()
         while due_s < LONGEST_S:
-            self.memory = memory = scan(due_s, self.memory, self.attendant.asks(), self.rig, record)
+            self.memory = scan(due_s, self.memory, self.attendant.asks(), self.rig, record)
             due_s += SCAN_S
-            if memory.course.state in (State.BURN_DOWN, State.LOCKED_OUT):
+            if self.over:
                 break
         score = self.judge.score
         score.asks, score.hours = self.asked, self.memory.course.since_s / 3600

@@ -19,10 +19,10 @@ def heat_work_rate(hot_c: float) -> float:
 
 
 def equivalent_c(work_s: float) -> float:
-    """Where a climb at 60 °C/h has done the same work, °C: ∫ = (R T²/E)/rate · rate constant, solved for T."""
+    """Where a climb at 60 °C/h has done the same work, °C: ∫ = (R T²/E)(1 - 2 R T/E)/rate · rate constant, for T."""
     hot_k = 1473.15
     for _ in range(50):
-        span = hot_k * hot_k / ACTIVATION_K / (IDEAL_RATE / 3600)
+        span = hot_k * hot_k / ACTIVATION_K * (1 - 2 * hot_k / ACTIVATION_K) / (IDEAL_RATE / 3600)
         hot_k = 1 / (1 / 1473.15 - log(max(work_s, 1e-12) / span) / ACTIVATION_K)
     return hot_k - KELVIN
 
