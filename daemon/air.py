@@ -66,6 +66,8 @@ class AirOrder:
     value_pa: float | None
     unit: DraughtUnit
     hold: Hold = Hold.EXACT
+    gauged: bool = True
+    """A draught gauge is fitted."""
 
 
 def next_air(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable) -> Air:
@@ -102,7 +104,7 @@ def held(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable)
         case "hand":
             return by_hand(last, order, now_s, table)
         case "fan":
-            fan_frac = by_fan(max(last.fan_frac, table.fan_lowest_frac), order, dt_s)
+            fan_frac = by_fan(max(last.fan_frac, table.fan_lowest_frac), order, dt_s, table)
             return Air(max(fan_frac, table.fan_lowest_frac), table.damper_set_frac, order.aim_pa, changed_s=now_s)
         case "damper":
             return Air(
@@ -110,8 +112,13 @@ def held(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable)
             )
 
 
-def by_fan(frac: float, order: AirOrder, dt_s: float) -> float:
-    """A step towards the draught: it goes with the square of the speed (fan laws), so the ratio's root is the move."""
+def by_fan(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> float:
+    """A step towards the draught: it goes with the square of the speed (fan laws), so the ratio's root is the move.
+
+    The fan stays while the gauge is blind; where none is fitted it runs as set.
+    """
+    if not order.gauged:
+        return table.fan_set_frac
     if order.value_pa is None or abs(order.aim_pa - order.value_pa) < NEAR_PA:
         return frac
     ratio = min(max(order.aim_pa / max(order.value_pa, 0.5), 0.25), 4.0)
@@ -138,7 +145,8 @@ def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
         return asked_for(base, order, now_s, table)
     worth_pa = worthwhile(order.value_pa, order, table)
     if worth_pa is None:
-        return replace(base, request=None, changed_s=now_s)
+        aim_pa = order.aim_pa if order.hold is Hold.EXACT else last.aim_pa
+        return replace(base, aim_pa=aim_pa, request=None, changed_s=now_s)
     rest_s = table.ask_again_s * (1 if worth_pa > order.value_pa else LESS_AIR_WAITS)
     rested = last.asked_s is None or now_s - last.asked_s >= rest_s
     if not anew and (not rested or now_s - last.changed_s < OFF_FOR_S):
@@ -166,6 +174,8 @@ def asked_for(base: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
     value_pa = order.value_pa if order.value_pa is not None else aim_pa
     if order.hold is not Hold.EXACT and order.aim_pa > aim_pa:
         aim_pa = order.aim_pa * WORTH[order.hold][1] ** 2
+    if order.hold is not Hold.EXACT and worthwhile(value_pa, order, table) is None:
+        return replace(base, request=None, changed_s=now_s)  # the fuel has come to the air meanwhile
     if not inside(value_pa, aim_pa, table):
         request = move_words(aim_pa, order, base.request if aim_pa == base.aim_pa else None)
         return replace(base, aim_pa=aim_pa, changed_s=now_s, request=request)

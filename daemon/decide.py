@@ -33,8 +33,10 @@ from hardware.port import AirRatio, Blind, Draught, NotFitted, Readings, Tempera
 HORN_AFTER_LOCKOUT_S = 120.0
 UNSURE = 0.8
 """More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
-CLEAN_RATIO = 1.3
+CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 BEHIND_K = 5.0
+HARDLY_OXIDISING = 1.1
+REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth
 UNPROVEN_KG = 0.02
 """Fed since the last sign of fire: from then on the air goes no lower."""
 LEANER_PER_S, LEANEST = 0.02 / 60, 0.08
@@ -188,13 +190,15 @@ def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, me
         case State.WARM_UP | State.CLIMBING | State.SOAKING:
             task = AirTask.HOLD
         case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
-            task = AirTask.HOLD if aim_pa else AirTask.LOWEST
-            aim_pa = max(aim_pa, draught_for(hearth.bed.burns_kg_per_h, CLEAN_RATIO, hearth, memory)) if aim_pa else 0.0
+            burns = hearth.bed.burns_kg_per_h
+            task = AirTask.HOLD if aim_pa or burns > EMBERS_KG_PER_H else AirTask.LOWEST
+            aim_pa, hold = max(aim_pa, draught_for(burns, CLEAN_RATIO, hearth, memory)), Hold.FOR_FUEL
         case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
             task = AirTask.STILL
     if course.stage is not None and task is AirTask.HOLD:
         aim_pa, hold = wanted_air(memory.plan.stages[course.stage], hearth, feed, memory)
-    return AirOrder(task, aim_pa, gauge_pa(readings.draught), memory.plan.draught, hold)
+    gauged = not isinstance(readings.draught, NotFitted)
+    return AirOrder(task, aim_pa, gauge_pa(readings.draught), memory.plan.draught, hold, gauged)
 
 
 def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tuple[float, Hold]:
@@ -204,9 +208,10 @@ def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tupl
     bed, auger = hearth.bed, memory.settings.kiln.auger_kg_per_h
     fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
     ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
+    fuel = max(bed.burns_kg_per_h, bed.coming_kg_per_h, fed)
     if ratio < 1.0:  # air that led the fuel would be no reduction
-        return draught_for(bed.burns_kg_per_h, ratio, hearth, memory), Hold.CLOSE
-    pa = draught_for(max(bed.burns_kg_per_h, bed.coming_kg_per_h, fed), ratio, hearth, memory)
+        fuel = bed.burns_kg_per_h
+    pa = draught_for(fuel, ratio, hearth, memory)
     if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
         pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire
     return pa, Hold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else Hold.CLOSE
@@ -227,7 +232,7 @@ def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Mem
     """
     stage = memory.plan.stages[course.stage] if course.stage is not None else None
     atmosphere = stage.atmosphere if stage is not None else Atmosphere.OXIDATION
-    if atmosphere.reduces and not may_reduce(readings, hearth, memory):
+    if atmosphere is not Atmosphere.OXIDATION and not may_reduce(readings, hearth, memory):
         atmosphere = Atmosphere.OXIDATION
     if atmosphere is Atmosphere.OXIDATION:
         return RATIO[atmosphere] + UNSURE * hearth.spread - hearth.leaner
@@ -237,7 +242,11 @@ def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Mem
 def may_reduce(readings: Readings, hearth: Hearth, memory: Memory) -> bool:
     """Hot enough for unburnt gas to burn in the chamber, and not longer than one firing may."""
     hot_c, limits = chamber_c(readings), memory.settings.limits
-    return hot_c is not None and hot_c >= limits.reduction_from_c and hearth.reduced_s < limits.reduction_most_min * 60
+    if hot_c is None or gauge_pa(readings.draught) is None:
+        return False
+    going_on = memory.feed.ratio is not None and memory.feed.ratio < HARDLY_OXIDISING
+    from_c = limits.reduction_from_c - (REDUCING_ON_K if going_on else 0.0)
+    return hot_c >= from_c and hearth.reduced_s < limits.reduction_most_min * 60
 
 
 def tube_warm(readings: Readings, memory: Memory) -> bool:
@@ -294,6 +303,8 @@ def known(course: Course, readings: Readings, fed_s: float, step_s: float, memor
         hearth = Hearth(now_s, fed_s, lit(memory.settings.kiln.charcoal_kg))
     if course.state in FEEDING:
         hearth = warming(hearth, now_s, hot_c, means)
+    elif course.state is State.LOCKED_OUT:  # hours may go by, and nobody knows what is done to the kiln
+        hearth = hearth._replace(warmth=None)
     seen = Seen(
         now_s, hot_c, probe_c(readings, "flue"), not isinstance(draught, NotFitted), gauge_pa(draught),
         oxygen.value if isinstance(oxygen, AirRatio) else None, fed_s,

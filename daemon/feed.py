@@ -58,6 +58,8 @@ class Feed(NamedTuple):
     enough_frac: float | None = None
     """The air for the fuel fed or burning, of what is wanted; None where no gauge tells. Thick smoke is nobody's plan,
     so a reduction counts as wanting no less than `LEAST_WANTED`."""
+    wanted_frac: float = 0.0
+    """Before the air and the embers held it back."""
     most_frac: float | None = None
     """After a stop: what the embers take by now."""
 
@@ -91,25 +93,30 @@ class FeedRange(NamedTuple):
 def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, dt_s: float) -> Feed:
     """The feed `dt_s` (s) later. It stays as it is while the chamber can't be read, and never beyond the air."""
     if order.fixed_frac is not None:
-        feed = Feed(order.fixed_frac, order.fixed_frac, clamp=Clamp.FIXED)
+        feed = Feed(min(order.fixed_frac, within.ceiling_frac), order.fixed_frac, clamp=Clamp.FIXED)
     elif order.blind or hearth.warmth is None:
         feed = last._replace(clamp=Clamp.BLIND)
     else:
         feed = bounded(asked(hearth.warmth, hearth, order, within), within)
-    most = burnable_frac(hearth, order.ratio, within)
+    wanted_frac, most = feed.frac, burnable_frac(hearth, order.ratio, within)
     if feed.frac > most:
         feed = feed._replace(frac=most, clamp=Clamp.AIR)
     if last.most_frac is not None:
-        feed = embers(feed, last.most_frac, dt_s)
-    return feed._replace(ratio=order.ratio, enough_frac=enough(feed.frac, order.ratio, hearth, within))
+        feed = embers(feed, wanted_frac, last.most_frac, dt_s)
+    return feed._replace(
+        ratio=order.ratio,
+        wanted_frac=wanted_frac,
+        enough_frac=enough(feed.frac, order.ratio, hearth, within),
+    )
 
 
 def enough(frac: float, ratio: float, hearth: Hearth, within: FeedRange) -> float | None:
     """The air, of what the fuel that is fed or burns wants."""
     fuel = max(frac * within.auger_kg_per_h, hearth.bed.burns_kg_per_h)
-    if hearth.ratio is None or fuel <= 0:
+    if not hearth.gauged or fuel <= 0:
         return None
-    return hearth.air_kg_per_h / (AIR_PER_KG * fuel * max(ratio, LEAST_WANTED))
+    air = hearth.air_kg_per_h / max(hearth.factor, 1.0)  # what a probe says in favour of the air is no excuse
+    return air / (AIR_PER_KG * fuel * max(ratio, LEAST_WANTED))
 
 
 def asked(warmth: Warmth, hearth: Hearth, order: FeedOrder, within: FeedRange) -> Feed:
@@ -139,9 +146,10 @@ def burns_by_feed(burns: float, bed: Bed) -> float:
 
 def burnable_frac(hearth: Hearth, ratio: float, within: FeedRange) -> float:
     """The feed that the air now measured can burn; without a gauge no limit, and never less than the floor."""
-    if hearth.ratio is None:
+    if not hearth.gauged:
         return 1.0
-    burns = hearth.air_kg_per_h / (AIR_PER_KG * (ratio - RATIO_SLACK))
+    least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1.0 else ratio - RATIO_SLACK
+    burns = hearth.air_kg_per_h / (AIR_PER_KG * least_ratio)
     return max(burns_by_feed(burns, hearth.bed) / within.auger_kg_per_h, within.floor_frac)
 
 
@@ -154,9 +162,11 @@ def bounded(feed: Feed, within: FeedRange) -> Feed:
     return feed
 
 
-def embers(feed: Feed, most: float, dt_s: float) -> Feed:
-    """After a stop: slowly up from half, until what is asked is reached."""
+def embers(feed: Feed, wanted_frac: float, most: float, dt_s: float) -> Feed:
+    """After a stop: slowly up from half, until what is wanted is reached; a gust that holds it back ends nothing."""
     most += TAKEN_UP_PER_S * dt_s
-    if feed.frac <= most:
+    if wanted_frac <= most:
         return feed._replace(most_frac=None)
+    if feed.frac <= most:
+        return feed._replace(most_frac=most)
     return feed._replace(frac=most, clamp=Clamp.EMBERS, most_frac=most)

@@ -66,6 +66,8 @@ class Hearth(NamedTuple):
     compared: tuple[float, float] | None = None
     """Estimate and probe, both smoothed over some pulses of the feed."""
     flue_c: float = ROOM_C
+    gauged: bool = True
+    """A draught gauge is fitted; while it is blind the air counts as it last was."""
     leaner: float = 0.0
     """By how much the wanted air ratio has come down for want of power."""
     reduced_s: float = 0.0
@@ -84,14 +86,15 @@ def next_hearth(last: Hearth, seen: Seen, means: Means) -> Hearth:
     if not seen.gauge:  # the person sets the air by eye: taken for enough
         air = USUAL_RATIO * AIR_PER_KG * bed.burns_kg_per_h
     elif seen.draught_pa is not None:
-        air += (1 - exp(-dt_s / SMOOTH_S)) * (last.factor * air_kg_per_h(seen.draught_pa, means.air_at_25_pa) - air)
+        now = last.factor * air_kg_per_h(seen.draught_pa, means.air_at_25_pa)
+        air = now if air <= 0 else air + (1 - exp(-dt_s / SMOOTH_S)) * (now - air)
     flue_c = seen.flue_c if seen.flue_c is not None else seen.chamber_c if seen.chamber_c is not None else last.flue_c
     warmth = last.warmth
     if warmth is not None:
         warmth = next_warmth(warmth, seen.now_s, dt_s, seen.chamber_c, stays_kg_per_h(bed.burns_kg_per_h, air, flue_c))
     burns = bed.burns_kg_per_h
     ratio = air / (AIR_PER_KG * burns) if burns >= FAINT_KG_PER_H and seen.draught_pa is not None else None
-    known = Hearth(seen.now_s, seen.fed_s, bed, warmth, air, last.factor, means.spread, ratio, None, flue_c,
+    known = Hearth(seen.now_s, seen.fed_s, bed, warmth, air, last.factor, means.spread, ratio, None, flue_c, seen.gauge,
                    last.leaner, last.reduced_s)  # fmt: skip
     return (
         known if ratio is None or seen.oxygen_ratio is None else taught(known, last.compared, seen.oxygen_ratio, dt_s)
@@ -105,8 +108,8 @@ def taught(known: Hearth, compared: tuple[float, float] | None, probe: float, dt
     ours, theirs = compared if compared is not None else (ratio, probe)
     ours, theirs = ours + weight * (ratio - ours), theirs + weight * (probe - theirs)
     known = known._replace(compared=(ours, theirs))
-    if min(ours, theirs) < LEAST_TAUGHT or (theirs > LEAN and ours > theirs):
-        return known  # no air to speak of; or a probe at the end of its range, which means "that much or more"
+    if min(ours, theirs) < LEAST_TAUGHT or theirs > LEAN:
+        return known  # no air to speak of; or a probe at the end of its range, in false air, or over a fire that is out
     factor = known.factor * (theirs / ours) ** (dt_s / LEARN_S)
     return known._replace(factor=min(max(factor, 1 / MOST_WRONG), MOST_WRONG), spread=PROBE_SPREAD)
 

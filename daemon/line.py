@@ -15,7 +15,7 @@ BEND_S = 80.0
 PAST_K = 0.5
 """... towards a little more than its end, so that it gets there."""
 CONE_PAST_K = 2.0
-STEP_S = 25.0
+STEP_S = 15.0
 
 
 def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: float | None) -> float:

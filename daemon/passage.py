@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from daemon.memory import Memory
 
 YOUNG_C = 600.0  # below it no cone feels whether the kiln is a few degrees ahead
+GOES_ALONG = 1.0  # of the plan's rate, and on top of it: a kiln that runs away still gets ahead of the line
 NEAR_K = 1.5  # a climb is done this near its end: the rest belongs to the soak, whose band is wider
 
 
@@ -143,7 +144,8 @@ def climbed(course: Course, stage: Stage, hot_c: float | None, dt_s: float, memo
         climbs_to_c = aim_c + slope_k_per_s(stage, after, aim_c, target_c) * dt_s
         aim_c = max(min(end_of(stage, target_c), climbs_to_c), min(aim_c, target_c))
     if memory.feed.clamp is Clamp.FLOOR and warmth is not None and warmth.chamber_c < YOUNG_C:
-        aim_c = max(aim_c, min(warmth.chamber_c - NEAR_K, target_c))
+        fastest_c = aim_c + GOES_ALONG * stage.rate_c_per_h * dt_s / 3600
+        aim_c = max(aim_c, min(warmth.chamber_c - NEAR_K, target_c, fastest_c))
     return replace(course, aim_c=aim_c, target_c=target_c, waits=waits)
 
 

@@ -99,6 +99,8 @@ class Found:
     unproven_kg: float = 0.0
     """Fed since the last sign of fire."""
     plan_text: str | None = None
+    reduced_s: float = 0.0
+    """For how long the firing was reduced, by its readings, one a second."""
 
 
 class Record:
@@ -159,9 +161,12 @@ class Record:
             "SELECT min(now_s) FROM readings WHERE firing = ? AND stage = ?", (firing, stage)
         ).fetchone()[0]
         plan = self._db.execute("SELECT plan FROM firings WHERE id = ?", (firing,)).fetchone()
+        ((reduced_s,),) = self._db.execute(
+            "SELECT count(*) FROM readings WHERE firing = ? AND wanted_air_ratio < 1", (firing,)
+        )
         return Found(
             firing, State(cause), max(last_s, utc_s), last_c, trips, stage, at_s - began if began is not None else 0.0,
-            aim_c, pellets_kg or 0.0, unproven_kg or 0.0, plan[0] if plan is not None else None,
+            aim_c, pellets_kg or 0.0, unproven_kg or 0.0, plan[0] if plan is not None else None, float(reduced_s),
         )  # fmt: skip
 
     # the scan's side: no waiting, no file

@@ -56,6 +56,8 @@ class KilnTable(Table):
     def _pulse_and_gap_fit_the_cycle(self) -> Self:
         if self.shortest_pulse_s + self.shortest_gap_s > self.feed_cycle_s / 2:
             raise ValueError("shortest_pulse_s and shortest_gap_s together must leave half of feed_cycle_s")
+        if self.feed_floor_frac > self.feed_ceiling_frac:
+            raise ValueError("feed_floor_frac must not be more than feed_ceiling_frac")
         return self
 
 

@@ -9,6 +9,7 @@ from functools import reduce
 from daemon.alarms import next_alarms
 from daemon.attendance import Attendance
 from daemon.course import FEEDING, FIRE, Course, LeftOff, State, chamber_c
+from daemon.hearth import Hearth
 from daemon.interlocks import INTERLOCKS, LESS_AIR, Safe
 from daemon.memory import Lockout, Memory, interrupted
 from daemon.notice import Cause, Finding, Level
@@ -57,7 +58,8 @@ def first_memory(settings: Settings, plan: Plan, found: Found | None, readings: 
     left = left_in_record(found, readings, settings, plan)
     memory = interrupted(settings, plan, now_s, found.state, what_was_found(found, readings, plan), burns, left)
     fed_s = found.pellets_kg * 3600 / settings.kiln.auger_kg_per_h
-    return memory._replace(fed_s=fed_s, turned_fed_s=fed_s)
+    hearth = Hearth(now_s, fed_s, reduced_s=found.reduced_s)
+    return memory._replace(fed_s=fed_s, turned_fed_s=fed_s, hearth=hearth)
 
 
 def safe_of(cause: Cause) -> Safe:

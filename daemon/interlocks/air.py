@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 from daemon.asks import Ask
 from daemon.course import airflow
+from daemon.feed import Clamp
 from daemon.interlocks.interlock import Evidence
 from daemon.units import words_draught
 from hardware.port import NOT_FITTED, Draught, NotFitted, Readings
@@ -62,8 +63,16 @@ def air_low(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Eviden
 
 
 def air_scant(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
-    """Less air for the fuel than is wanted."""
-    return air_under(readings, memory, memory.settings.limits.air_scant_frac)
+    """Less air for the fuel than is wanted, or for the fuel that would be fed if there were air for it."""
+    limit_frac, feed = memory.settings.limits.air_scant_frac, memory.feed
+    if feed.clamp is not Clamp.AIR or feed.wanted_frac <= 0:
+        return air_under(readings, memory, limit_frac)
+    frac = air_frac(readings, memory)
+    short_frac = frac * feed.frac / feed.wanted_frac if frac is not None else None
+    if short_frac is None or short_frac >= limit_frac:
+        return None
+    words = f"the air is enough for {feed.frac * 100:.0f} % feed, and {feed.wanted_frac * 100:.0f} % is wanted"
+    return Evidence(words, short_frac, limit_frac, "of the air wanted")
 
 
 def air_under(readings: Readings, memory: Memory, limit_frac: float) -> Evidence | None:

@@ -88,7 +88,9 @@ def tube_blind(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evi
 
 
 def helper_blind(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
-    """The flue probe, or another that is only recorded, can't be believed."""
+    """The flue probe, the oxygen probe, or another that is only recorded, can't be believed."""
+    if isinstance(readings.oxygen, Blind):
+        return Evidence(f"oxygen probe: {readings.oxygen.reason.value}", about="oxygen")
     for name, probe in readings.probes.items():
         if isinstance(probe, Blind) and name not in VITAL:
             return Evidence(f"{name} probe: {probe.reason.value}", about=name)

@@ -15,6 +15,7 @@ from daemon.course import Course, State
 from daemon.decide import (
     BEHIND_K,
     CLEAN_RATIO,
+    EMBERS_KG_PER_H,
     LEANEST,
     LEAST_AIR,
     MOST_PA,
@@ -166,10 +167,12 @@ def test_a_burn_down_gets_clean_air_whatever_was_before(atmosphere: Atmosphere) 
     assert air_order(course, seen(), memory.hearth, Feed(), plenty).aim_pa == 80.0  # never less than it was
 
 
-def test_a_burn_down_of_a_fire_that_never_held_a_draught_has_the_fan_at_its_lowest() -> None:
+def test_a_burn_down_that_begins_with_no_draught_held_has_air_for_what_burns_and_embers_the_fan_at_its_lowest() -> None:
     memory = climbing()._replace(air=Air(0.3, 1.0))
     course = replace(memory.course, state=State.BURN_DOWN, stage=None)
-    assert air_order(course, seen(), memory.hearth, Feed(), memory).task is AirTask.LOWEST
+    assert air_order(course, seen(), memory.hearth, Feed(), memory).task is AirTask.HOLD
+    embers = memory.hearth._replace(bed=Bed(glow_kg_per_h=EMBERS_KG_PER_H))
+    assert air_order(course, seen(), embers, Feed(), memory).task is AirTask.LOWEST
 
 
 FLOWS = st.floats(0, 9)

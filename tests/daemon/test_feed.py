@@ -56,7 +56,7 @@ def hearth(
     """A fire, the air for it, and a usual kiln around it."""
     ratio = air / (AIR_PER_KG * burns) if gauge and burns > 0 else None
     warmth = warmth if warmth is not None else warm()
-    return Hearth(bed=burning(burns), warmth=warmth, air_kg_per_h=air, ratio=ratio, flue_c=flue_c)
+    return Hearth(bed=burning(burns), warmth=warmth, air_kg_per_h=air, ratio=ratio, flue_c=flue_c, gauged=gauge)
 
 
 def order(
@@ -122,7 +122,8 @@ def test_fuel_never_goes_beyond_what_the_measured_air_burns(
     for blind in (False, True):
         feed = step(Feed(last), order(aim_c, climb, fixed, ratio, blind), known)
         burns_then = feed.frac * AUGER * (1 - CHAR_SHARE) + glow + coal
-        most = air / (AIR_PER_KG * (ratio - RATIO_SLACK))
+        least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1 else ratio - RATIO_SLACK
+        most = air / (AIR_PER_KG * least_ratio)
         assert burns_then <= most * (1 + 1e-9) or feed.frac <= FLOOR
         if feed.clamp is Clamp.AIR and feed.frac > FLOOR:
             assert burns_then == pytest.approx(most)
@@ -178,7 +179,7 @@ def test_a_blind_chamber_is_no_way_around_the_air() -> None:
 
 def test_before_anything_is_known_nothing_is_fed_but_the_stages_own() -> None:
     """A chamber that was never read since the fire was lit."""
-    dark = Hearth()
+    dark = Hearth(gauged=False)
     assert step(NO_FEED, order(), dark).frac == 0.0
     assert step(NO_FEED, order(fixed_frac=0.1), dark).frac == pytest.approx(0.1)
 
