@@ -25,7 +25,7 @@ LONGEST_S = 30 * 3600
 KINDS = {State.WARM_UP: "warm-up", State.CLIMBING: "climb", State.SOAKING: "soak"}
 CLEARS_S = 180
 """After a reduction was asked for: so long it may take to clear."""
-LEAST_PA = 4.0
+LEAST_PA, GUST_S = 6.0, 60
 SCANS = round(1 / SCAN_S)
 
 
@@ -158,9 +158,11 @@ def fan_lowest(make: Make) -> float:
     kiln, frac = Kiln(make, 0), 0.15
     while frac < 0.5:
         kiln.fan_frac = frac
-        for _ in range(20):
+        read_pa = 0.0
+        for _ in range(GUST_S):
             kiln.step()
-        if kiln.draught_pa >= LEAST_PA:
+            read_pa += kiln.draught_pa / GUST_S
+        if read_pa >= LEAST_PA:
             break
         frac += 0.01
     return round(frac, 2)
