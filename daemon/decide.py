@@ -35,6 +35,7 @@ UNSURE = 0.8
 """More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
 CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 BEHIND_K = 5.0
+REDUCING_LEAD = 1.08
 HARDLY_OXIDISING = 1.1
 REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth
 UNPROVEN_KG = 0.02
@@ -209,8 +210,9 @@ def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tupl
     fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
     ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
     fuel = max(bed.burns_kg_per_h, bed.coming_kg_per_h, fed)
-    if ratio < 1.0:  # air that led the fuel would be no reduction
-        fuel = bed.burns_kg_per_h
+    if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
+        wanted = feed.wanted_frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
+        fuel = min(max(bed.burns_kg_per_h, wanted), REDUCING_LEAD * bed.burns_kg_per_h)
     pa = draught_for(fuel, ratio, hearth, memory)
     if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
         pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire

@@ -20,6 +20,8 @@ LEAD_S = 75.0
 """How far ahead the line is looked at: from the auger to the probe."""
 CLOSE_S = 180.0
 """A gap to the line is closed in about this time."""
+REDUCING_SLACK = 0.02
+"""In a reduction next to none: there more fuel cools, and heat comes from more of both."""
 MOST_GAP_K = 15.0
 """A wider gap is closed no faster: what the ware takes has a limit."""
 RATIO_SLACK = 0.12
@@ -148,7 +150,7 @@ def burnable_frac(hearth: Hearth, ratio: float, within: FeedRange) -> float:
     """The feed that the air now measured can burn; without a gauge no limit, and never less than the floor."""
     if not hearth.gauged:
         return 1.0
-    least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1.0 else ratio - RATIO_SLACK
+    least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1.0 else ratio - REDUCING_SLACK
     burns = hearth.air_kg_per_h / (AIR_PER_KG * least_ratio)
     return max(burns_by_feed(burns, hearth.bed) / within.auger_kg_per_h, within.floor_frac)
 

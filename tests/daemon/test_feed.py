@@ -19,6 +19,7 @@ from daemon.feed import (
     LEAD_S,
     NO_FEED,
     RATIO_SLACK,
+    REDUCING_SLACK,
     TAKEN_UP_PER_S,
     Clamp,
     Feed,
@@ -122,7 +123,7 @@ def test_fuel_never_goes_beyond_what_the_measured_air_burns(
     for blind in (False, True):
         feed = step(Feed(last), order(aim_c, climb, fixed, ratio, blind), known)
         burns_then = feed.frac * AUGER * (1 - CHAR_SHARE) + glow + coal
-        least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1 else ratio - RATIO_SLACK
+        least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1 else ratio - REDUCING_SLACK
         most = air / (AIR_PER_KG * least_ratio)
         assert burns_then <= most * (1 + 1e-9) or feed.frac <= FLOOR
         if feed.clamp is Clamp.AIR and feed.frac > FLOOR:
