@@ -20,6 +20,8 @@ LEAD_S = 75.0
 """How far ahead the line is looked at: from the auger to the probe."""
 CLOSE_S = 180.0
 """A gap to the line is closed in about this time."""
+UNGAUGED = 1.25
+"""Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke."""
 REDUCING_SLACK = 0.02
 """In a reduction next to none: there more fuel cools, and heat comes from more of both."""
 MOST_GAP_K = 15.0
@@ -101,6 +103,8 @@ def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, d
     else:
         feed = bounded(asked(hearth.warmth, hearth, order, within), within)
     wanted_frac, most = feed.frac, burnable_frac(hearth, order.ratio, within)
+    if not hearth.gauged and feed.clamp is not Clamp.FIXED:
+        most = max(UNGAUGED * feed.ff, within.floor_frac)
     if feed.frac > most:
         feed = feed._replace(frac=most, clamp=Clamp.AIR)
     if last.most_frac is not None:

@@ -21,6 +21,7 @@ from daemon.feed import (
     RATIO_SLACK,
     REDUCING_SLACK,
     TAKEN_UP_PER_S,
+    UNGAUGED,
     Clamp,
     Feed,
     FeedOrder,
@@ -317,3 +318,9 @@ def test_nothing_is_fed_outside_the_feeding_states(state: State) -> None:
 def test_nothing_is_fed_without_a_stage() -> None:
     kiln = cold_kiln()
     assert fed(Course(State.CLIMBING), kiln.rig.image, hearth(), 1.0, kiln.memory) == NO_FEED
+
+
+def test_without_a_gauge_the_feed_stays_near_what_the_balance_expects() -> None:
+    feed = step(NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False))
+    assert feed.clamp is Clamp.AIR
+    assert feed.frac == pytest.approx(UNGAUGED * feed.ff)
