@@ -14,17 +14,16 @@ simulated kilns.
 
 from __future__ import annotations
 
-from math import exp, log, sqrt
+from math import log, sqrt
 from typing import NamedTuple
+
+from daemon.wall import SOAK_S, come, draws, soaked
 
 STEP_S = 30.0  # the sums are done this often; between, what is fed is only added up
 FORGET_S = 600.0  # a longer pause, or a chamber unknown for longer: all begins afresh
 HEAT_LAG_S, CHAMBER_LAG_S = 240.0, 180.0  # from the chute to the heat: drying, pyrolysis, char (simulated bed)
-SOAK_S = (600.0, 2400.0, 9600.0)
-"""A wall takes heat as the root of time; three lags stand in for it, each weighed by one over its root."""
 FLUE_KG_PER_H, SOAK_KG_PER_H = 0.42, 0.070
 """The kiln's shape: what goes up the flue, per root Pa and 1000 K, and into ware and wall, per K and root second."""
-SOAK_PER_C = 1 / 1450  # hot brick conducts better: 0.13 W/(m·K) and 9e-5 more per °C (simulated wall)
 ROOT_PA_PER_KG = 1.8  # where no gauge tells the air, it goes with the fuel
 AIR_ENOUGH_FRAC = 0.9  # of the air wanted for the fuel: with less, some fuel is smoke and no heat
 ROOM_C = 20.0
@@ -52,8 +51,8 @@ class Look(NamedTuple):
         learnt_s, more = self.learnt_s + dt_s, value - self.usual
         if learnt_s <= LEARN_S:  # what was suspected before stays suspected
             return Look(self.usual + (more - self.drift_k / per_k) * dt_s / learnt_s, learnt_s, self.drift_k)
-        drift_k = self.drift_k + weight(dt_s, leak_s) * (more * per_k - self.drift_k)
-        forgets = weight(dt_s, USUAL_S) if drift_k < HOLD_K else 0.0
+        drift_k = self.drift_k + come(dt_s, leak_s) * (more * per_k - self.drift_k)
+        forgets = come(dt_s, USUAL_S) if drift_k < HOLD_K else 0.0
         return Look(self.usual + forgets * more, learnt_s, drift_k)
 
 
@@ -99,15 +98,14 @@ def next_balance(
 def stepped(last: Balance, chamber_c: float, flue_c: float | None, draught_pa: float | None) -> Balance:
     """The sums of one step, with what was fed since the last."""
     dt_s, fuel, flue = last.at_s - last.step_s, last.fuel, last.flue
-    lag = weight(dt_s, HEAT_LAG_S)
+    lag = come(dt_s, HEAT_LAG_S)
     heat_kg_per_h = last.heat_kg_per_h + lag * (last.waiting_kg / dt_s * 3600 - last.heat_kg_per_h)
     draws_pa = (ROOT_PA_PER_KG * heat_kg_per_h) ** 2 if draught_pa is None else max(draught_pa, 0.0)
     root_pa = last.root_pa + lag * (sqrt(draws_pa) - last.root_pa)
-    smooth_c = last.smooth_c + weight(dt_s, CHAMBER_LAG_S) * (chamber_c - last.smooth_c)
-    soaked_c = tuple([c + weight(dt_s, s) * (smooth_c - c) for c, s in zip(last.soaked_c, SOAK_S, strict=True)])
-    soaks = sum([(smooth_c - c) / sqrt(s) for c, s in zip(soaked_c, SOAK_S, strict=True)])
+    smooth_c = last.smooth_c + come(dt_s, CHAMBER_LAG_S) * (chamber_c - last.smooth_c)
+    soaked_c = soaked(last.soaked_c, smooth_c, dt_s)
     above_k = max(smooth_c - ROOM_C, 1.0)
-    takes = FLUE_KG_PER_H * root_pa * above_k / 1000 + SOAK_KG_PER_H * (1 + SOAK_PER_C * smooth_c) * soaks
+    takes = FLUE_KG_PER_H * root_pa * above_k / 1000 + SOAK_KG_PER_H * draws(smooth_c, soaked_c)
     if last.fed_kg >= CHARCOAL_KG and heat_kg_per_h > 0:
         more = log(heat_kg_per_h / max(takes, 0.05 * heat_kg_per_h))
         if fuel.learnt_s > LEARN_S:
@@ -117,8 +115,3 @@ def stepped(last: Balance, chamber_c: float, flue_c: float | None, draught_pa: f
             flue = flue.seen(flue_c - chamber_c, 1.0, FLUE_LEAK_S, dt_s)
     return Balance(last.at_s, last.at_s, smooth_c, soaked_c, last.fed_kg, 0.0, heat_kg_per_h, root_pa, fuel,
                    flue)  # fmt: skip
-
-
-def weight(dt_s: float, lag_s: float) -> float:
-    """How far a first-order lag comes in `dt_s`."""
-    return 1 - exp(-dt_s / lag_s)

@@ -8,8 +8,9 @@ heat, whatever it comes from (about 0.32 kg of air per MJ for wood, wood gas and
 
 from __future__ import annotations
 
-from math import exp
 from typing import NamedTuple
+
+from daemon.wall import come
 
 WOOD_S = 62.0
 """From the chute to wood gas that burns, in two equal steps."""
@@ -53,12 +54,12 @@ def next_bed(last: Bed, fed_kg: float, dt_s: float) -> Bed:
     """The bed `dt_s` (s) later, `fed_kg` of pellets having fallen on it."""
     if dt_s <= 0:
         return last
-    step = 1 - exp(-2 * dt_s / WOOD_S)
+    step = come(dt_s, WOOD_S / 2)
     raw_kg = last.raw_kg + fed_kg
     dried_kg = raw_kg * step
     gone_kg = last.wood_kg * step
-    char_kg = last.char_kg * (1 - exp(-dt_s / CHAR_S))
-    charcoal_kg = last.charcoal_kg * (1 - exp(-dt_s / CHARCOAL_S))
+    char_kg = last.char_kg * come(dt_s, CHAR_S)
+    charcoal_kg = last.charcoal_kg * come(dt_s, CHARCOAL_S)
     return Bed(
         raw_kg - dried_kg,
         last.wood_kg + dried_kg - gone_kg,

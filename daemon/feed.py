@@ -43,6 +43,7 @@ class Clamp(Enum):
     FLOOR = "feed floor"
     CEILING = "feed ceiling"
     AIR = "waits for the air"
+    UNGAUGED = "no gauge tells the air"
     EMBERS = "waits for the embers"
     BLIND = "held: the chamber can't be read"
     FIXED = "the stage's own feed"
@@ -106,7 +107,7 @@ def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, d
     if not hearth.gauged and feed.clamp is not Clamp.FIXED:
         most = max(UNGAUGED * feed.ff, within.floor_frac)
     if feed.frac > most:
-        feed = feed._replace(frac=most, clamp=Clamp.AIR)
+        feed = feed._replace(frac=most, clamp=Clamp.AIR if hearth.gauged else Clamp.UNGAUGED)
     if last.most_frac is not None:
         feed = embers(feed, wanted_frac, last.most_frac, dt_s)
     return feed._replace(

@@ -6,11 +6,11 @@ takes; all three are estimates, and how sure the air is says `spread`.
 
 from __future__ import annotations
 
-from math import exp
 from typing import NamedTuple
 
 from daemon.bed import Bed, next_bed
 from daemon.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, stays_kg_per_h
+from daemon.wall import come
 from daemon.warmth import Warmth, first_warmth, next_warmth
 
 SMOOTH_S = 6.0
@@ -87,7 +87,7 @@ def next_hearth(last: Hearth, seen: Seen, means: Means) -> Hearth:
         air = USUAL_RATIO * AIR_PER_KG * bed.burns_kg_per_h
     elif seen.draught_pa is not None:
         now = last.factor * air_kg_per_h(seen.draught_pa, means.air_at_25_pa)
-        air = now if air <= 0 else air + (1 - exp(-dt_s / SMOOTH_S)) * (now - air)
+        air = now if air <= 0 else air + come(dt_s, SMOOTH_S) * (now - air)
     flue_c = seen.flue_c if seen.flue_c is not None else seen.chamber_c if seen.chamber_c is not None else last.flue_c
     warmth = last.warmth
     if warmth is not None:
@@ -104,7 +104,7 @@ def next_hearth(last: Hearth, seen: Seen, means: Means) -> Hearth:
 def taught(known: Hearth, compared: tuple[float, float] | None, probe: float, dt_s: float) -> Hearth:
     """The estimate brought nearer to the oxygen probe, which leads where it is fitted."""
     ratio = known.ratio if known.ratio is not None else probe
-    weight = 1 - exp(-dt_s / COMPARED_S)
+    weight = come(dt_s, COMPARED_S)
     ours, theirs = compared if compared is not None else (ratio, probe)
     ours, theirs = ours + weight * (ratio - ours), theirs + weight * (probe - theirs)
     known = known._replace(compared=(ours, theirs))

@@ -54,6 +54,11 @@ WAITS = {
         "The plan waits at the kiln's pace, with a little less air for a hotter flame.",
         "Look at the flame: a clear one means the kiln has no more power; smoke means too much fuel for the air.",
     ),
+    Clamp.UNGAUGED: (
+        "No gauge tells how much air there is.",
+        "The plan waits at the kiln's pace, and the feed goes little beyond what the kiln should take.",
+        "Look at the flame: smoke means too little air. A draught gauge would let the feed follow the air.",
+    ),
     Clamp.AIR: (
         "There is no air for more fuel.",
         "The plan waits at the kiln's pace; more fuel would only smoke.",

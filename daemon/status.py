@@ -124,7 +124,15 @@ def notices(memory: Memory, now_s: float) -> list[Json]:
     rows = [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.TRIP]
     if memory.air.request is not None:
         since_s = now_s - (memory.air.asked_s or memory.course.since_s)
-        rows.append(note("AIR", "The draught is not what the fire wants.", "", memory.air.request, since_s))
+        rows.append(
+            note(
+                "AIR",
+                "The draught is not what the fire wants.",
+                "The feed is no more than the air there is can burn.",
+                memory.air.request,
+                since_s,
+            )
+        )
     rows += [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.WARNING]
     if memory.course.waits:
         why = waiting(memory.feed.clamp)

@@ -10,17 +10,15 @@ least squares with forgetting, of which this is the form with drifting parameter
 
 from __future__ import annotations
 
-from math import exp, sqrt
+from math import exp
 from typing import NamedTuple
+
+from daemon.wall import SOAK_S, come, draws, soaked
 
 STEP_S = 5.0
 LONGEST_S = 30.0  # after a longer pause the prediction goes no further
-ROOM_C = 20.0
 MASS_PER_C = 1 / 2500
 """Ware and brick hold more heat per degree when hot: 0.8 kJ/(kg K) and 0.35 J/(kg K) more per °C (memory)."""
-SOAK_S = (600.0, 2400.0, 9600.0)
-"""A wall takes heat as the root of time; three lags stand in for it, each weighed by one over its root."""
-SOAK_PER_C = 1 / 1450  # hot brick conducts better: 0.13 W/(m·K) and 9e-5 more per °C (memory)
 SEEN_S = 25.0
 """From the fire's heat to the probe: gas, sheath and junction."""
 USUAL_M3 = 0.12
@@ -66,8 +64,7 @@ class Warmth(NamedTuple):
     @property
     def draws(self) -> float:
         """What the walls draw at this moment for a soak of 1."""
-        pulls = sum([(self.chamber_c - c) / sqrt(s) for c, s in zip(self.soaked_c, SOAK_S, strict=True)])
-        return (1 + SOAK_PER_C * self.chamber_c) * pulls
+        return draws(self.chamber_c, self.soaked_c)
 
     @property
     def holds_kg_per_h(self) -> float:
@@ -101,7 +98,7 @@ def next_warmth(last: Warmth, now_s: float, dt_s: float, chamber_c: float | None
         return last._replace(at_s=now_s, heat_kg=0.0)
     if waited_s < STEP_S:
         return last._replace(heat_kg=kg)
-    heat = last.heat_kg_per_h + (1 - exp(-waited_s / SEEN_S)) * (kg / waited_s - last.heat_kg_per_h)
+    heat = last.heat_kg_per_h + come(waited_s, SEEN_S) * (kg / waited_s - last.heat_kg_per_h)
     moved = drifted(last._replace(at_s=now_s, heat_kg_per_h=heat, heat_kg=0.0), min(waited_s, LONGEST_S))
     return moved if chamber_c is None else believed(corrected(moved, chamber_c), waited_s)
 
@@ -132,8 +129,8 @@ def drifted(last: Warmth, dt_s: float) -> Warmth:
         (fade * row[4], fade * p[4][1], fade * p[4][2], fade * p[4][3],
          fade * fade * p[4][4] + (1 - fade * fade) * GAS_K**2),
     )  # fmt: skip
-    soaked_c = tuple([c + (1 - exp(-dt_s / s)) * (chamber_c - c) for c, s in zip(last.soaked_c, SOAK_S, strict=True)])
     load = last.load_kg_per_h * exp(-dt_s / LOAD_LEAK_S)
+    soaked_c = soaked(last.soaked_c, chamber_c, dt_s)
     return last._replace(
         chamber_c=chamber_c, spread=spread, soaked_c=soaked_c, load_kg_per_h=load, gas_k=fade * last.gas_k
     )

@@ -150,6 +150,7 @@ LIMITED: list[tuple[Clamp, Feed, FeedOrder, Hearth]] = [
     (Clamp.FIXED, NO_FEED, order(fixed_frac=0.3), hearth()),
     (Clamp.BLIND, Feed(0.2), order(blind=True), hearth()),
     (Clamp.BLIND, Feed(0.2), order(), hearth()._replace(warmth=None)),
+    (Clamp.UNGAUGED, NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False)),
     (Clamp.EMBERS, Feed(0.1, most_frac=0.1), order(), hearth()),
     (Clamp.EMBERS, Feed(0.1, most_frac=0.1), order(fixed_frac=0.3), hearth()),
 ]
@@ -322,5 +323,5 @@ def test_nothing_is_fed_without_a_stage() -> None:
 
 def test_without_a_gauge_the_feed_stays_near_what_the_balance_expects() -> None:
     feed = step(NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False))
-    assert feed.clamp is Clamp.AIR
+    assert feed.clamp is Clamp.UNGAUGED
     assert feed.frac == pytest.approx(UNGAUGED * feed.ff)

@@ -12,14 +12,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from daemon.wall import SOAK_PER_C, SOAK_S
 from daemon.warmth import (
     MASS_KG_PER_K,
     MASS_PER_C,
     PROBE_K,
     SEEN_S,
     SOAK_KG_PER_H,
-    SOAK_PER_C,
-    SOAK_S,
     STEP_S,
     USUAL_M3,
     Warmth,
