@@ -14,6 +14,7 @@ const LIMITS = {
   "feed floor": "held up: this is the least that keeps the fire alive",
   "feed ceiling": "held back: the auger turns as much as it may",
   "waits for the air": "held back: the air can burn no more",
+  "no gauge tells the air": "held back: without a gauge nobody knows the air",
   "waits for the embers": "held back: the embers take no more yet",
   "held: the chamber can't be read": "left as it was: the chamber can’t be read",
 };
