@@ -2,8 +2,8 @@
 
 Feed-forward comes from the running heat balance: what the climb takes, the walls draw and the flue carries off, a
 little ahead of time, because a pellet needs a minute to burn and the probe half a minute to see it. P closes the gap to
-the line, D takes off what is on its way already, I is what the balance has learnt beyond its model. Nothing winds up:
-what the kiln can't do is learnt as such.
+the line, D takes off what is on its way already, I is what the balance has learnt beyond its model, and what a gap that
+lasts adds to it. Nothing winds up: what the kiln can't do is learnt as such.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from daemon.warmth import Warmth
 
 LEAD_S = 75.0
 """How far ahead the line is looked at: from the auger to the probe."""
-CLOSE_S = 180.0
+CLOSE_S = 200.0
 """A gap to the line is closed in about this time."""
 UNGAUGED = 1.25
 """Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke."""
@@ -26,6 +26,8 @@ REDUCING_SLACK = 0.02
 """In a reduction next to none: there more fuel cools, and heat comes from more of both."""
 MOST_GAP_K = 15.0
 """A wider gap is closed no faster: what the ware takes has a limit."""
+LASTING_S, LASTING_K = 900.0, 2.0
+"""A gap that lasts is made up for in about this time; a wider one is some upset, and counts as so much."""
 RATIO_SLACK = 0.12
 """So much of the wanted air ratio the feed may use up before the air holds it back: a hard limit costs the line."""
 TAKEN_UP_PER_S = 0.0005
@@ -67,6 +69,8 @@ class Feed(NamedTuple):
     """Before the air and the embers held it back."""
     most_frac: float | None = None
     """After a stop: what the embers take by now."""
+    lasting_kg_per_h: float = 0.0
+    """The heat that gaps which lasted have added."""
 
 
 NO_FEED = Feed()
@@ -102,7 +106,7 @@ def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, d
     elif order.blind or hearth.warmth is None:
         feed = last._replace(clamp=Clamp.BLIND)
     else:
-        feed = bounded(asked(hearth.warmth, hearth, order, within), within)
+        feed = bounded(asked(last.lasting_kg_per_h, hearth.warmth, hearth, order, within), within)
     wanted_frac, most = feed.frac, burnable_frac(hearth, order.ratio, within)
     if not hearth.gauged and feed.clamp is not Clamp.FIXED:
         most = max(UNGAUGED * feed.ff, within.floor_frac)
@@ -111,10 +115,25 @@ def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, d
     if last.most_frac is not None:
         feed = embers(feed, wanted_frac, last.most_frac, dt_s)
     return feed._replace(
+        lasting_kg_per_h=lasting(last.lasting_kg_per_h, feed.clamp, order, hearth.warmth, dt_s),
         ratio=order.ratio,
         wanted_frac=wanted_frac,
         enough_frac=enough(feed.frac, order.ratio, hearth, within),
     )
+
+
+def lasting(last: float, clamp: Clamp, order: FeedOrder, warmth: Warmth | None, dt_s: float) -> float:
+    """What a lasting gap has added, `dt_s` later; nothing winds up where a limit keeps the feed from closing it."""
+    if clamp is Clamp.FIXED:
+        return 0.0
+    if clamp is Clamp.BLIND or warmth is None:
+        return last
+    gap_k = min(max(order.aim_c - warmth.chamber_c, -LASTING_K), LASTING_K)
+    if clamp is Clamp.FLOOR:
+        gap_k = max(gap_k, 0.0)
+    elif clamp is not Clamp.NONE:
+        gap_k = min(gap_k, 0.0)
+    return last + gap_k * warmth.mass_now * 3600 / CLOSE_S * dt_s / LASTING_S
 
 
 def enough(frac: float, ratio: float, hearth: Hearth, within: FeedRange) -> float | None:
@@ -126,7 +145,7 @@ def enough(frac: float, ratio: float, hearth: Hearth, within: FeedRange) -> floa
     return air / (AIR_PER_KG * fuel * max(ratio, LEAST_WANTED))
 
 
-def asked(warmth: Warmth, hearth: Hearth, order: FeedOrder, within: FeedRange) -> Feed:
+def asked(lasting_kg_per_h: float, warmth: Warmth, hearth: Hearth, order: FeedOrder, within: FeedRange) -> Feed:
     """The feed for the heat that the line asks, with its parts, before any limit."""
     bed, flue_c = hearth.bed, hearth.flue_c
     burning = stays_kg_per_h(bed.burns_kg_per_h, hearth.air_kg_per_h, flue_c)
@@ -135,7 +154,7 @@ def asked(warmth: Warmth, hearth: Hearth, order: FeedOrder, within: FeedRange) -
     climb = warmth.mass_now * 3600 * (order.further_c - order.ahead_c) / LEAD_S
     ff = climb + warmth.soak_kg_per_h * warmth.draws
     p = close * min(max(order.aim_c - warmth.chamber_c, -MOST_GAP_K), MOST_GAP_K)
-    i = warmth.load_kg_per_h
+    i = warmth.load_kg_per_h + lasting_kg_per_h
     d = close * (order.ahead_c - order.aim_c - rate * LEAD_S)
     heat = ff + p + i + d
     burns = needed_kg_per_h(heat, flue_c, order.ratio, order.least_air)

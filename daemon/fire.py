@@ -1,10 +1,10 @@
 """Is there a fire? Signs that what is fed burns, and how much was fed since the last one.
 
 Two signs have to agree. A flame eye, where fitted, sees flame (it sees glowing walls too, so it can't be the only
-one). And the chamber doesn't fall as fast as a kiln whose fire is out: that fall is about in proportion to how hot the
-kiln is, so the limit is too; a kiln that is all but cold has to get warmer, whatever an eye sees. Without such a sign
-the pellets fed are counted, and the count is what trips: a slow feed gets more time than a fast one, and a dead grate
-never gets more than the count allows.
+one). And the chamber doesn't fall as fast as a kiln whose fire is out: the hotter the kiln,
+the quicker that fall, and so is the limit; a kiln that is all but cold has to get warmer, whatever an eye sees. Without
+such a sign the pellets fed are counted, and the count is what trips: a slow feed gets more time than a fast one, and a
+dead grate never gets more than the count allows.
 """
 
 from __future__ import annotations
@@ -15,11 +15,12 @@ from math import exp
 from hardware.port import NOT_FITTED, Readings, Temperature
 
 FALL_FILTER_S = 25.0  # longer than the noise, shorter than the time a dead fire may be fed
-DEAD_FALL_PER_S = 1 / 25_000
-"""Of (chamber - room): a fall quicker than this is no sign of fire, 2.4 K a minute at 1000 °C.
+DEAD_FALL_PER_S, RADIANT_K = 1 / 25_000, 600.0
+"""Of (chamber - room): a fall quicker than this is no sign of fire. Above `RADIANT_K` over the room heat shines away,
+and the limit grows with the square: 0.7 K a minute at 300 °C, 3.8 at 1000 °C.
 
-Simulated kilns whose fire is out fall by 10 K a minute and more at that heat, after a first plunge; burning ones that
-are short of power or air by 2 K.
+Simulated kilns whose fire is out fall by 10 K a minute and more at 1000 °C, after a first plunge, and the control
+bench's by 17 there and 5 at 300 °C; burning ones that are short of power or air by 2 K.
 """
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
 ROOM_C = 20.0
@@ -62,7 +63,8 @@ def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
 
 def dead_fall_k_per_s(chamber_c: float) -> float:
     """How fast the chamber may fall before that is no sign of fire any more, K/s."""
-    return max(DEAD_FALL_LEAST_K_PER_S, (chamber_c - ROOM_C) * DEAD_FALL_PER_S)
+    above_k = chamber_c - ROOM_C
+    return max(DEAD_FALL_LEAST_K_PER_S, above_k * max(1.0, above_k / RADIANT_K) * DEAD_FALL_PER_S)
 
 
 def dark(readings: Readings, seen_s: float | None, now_s: float, for_s: float = 5.0) -> bool:

@@ -1,7 +1,7 @@
 """The line the firing follows: where the chamber is to be now, and a little later.
 
-A climb is a straight line that bends into its end, so that the kiln doesn't shoot past it; where the next stage climbs
-on, at another rate, nothing bends.
+A climb is a straight line that bends into its end, so that the kiln doesn't shoot past it, and a soak comes to its
+temperature from a little below; where the next stage climbs on, at another rate, nothing bends.
 """
 
 from __future__ import annotations
@@ -10,16 +10,21 @@ from daemon.feed import Clamp
 from daemon.notice import Notice
 from daemon.plan import Stage, StageKind
 
-BEND_S = 80.0
-"""The last of a climb before a soak slows down with this time constant ..."""
+BEND_S, END_BEND_S = 300.0, 80.0
+"""The last of a climb before a soak slows down with the first time constant, one to a cone or to the end of all, where
+every minute is heat work, with the second ..."""
 PAST_K = 0.5
 """... towards a little more than its end, so that it gets there."""
 CONE_PAST_K = 2.0
+SETTLE_S = 900.0
+"""A soak's aim comes up to its temperature in about this time: what is over-fired can't be taken back."""
 STEP_S = 15.0
 
 
 def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: float | None) -> float:
     """How fast the aim of a stage moves at `aim_c`, K/s; `after` is the next stage."""
+    if stage.kind is StageKind.SOAK and target_c is not None:
+        return max(target_c - aim_c, 0.0) / SETTLE_S
     if stage.kind is not StageKind.CLIMB or target_c is None or stage.rate_c_per_h is None:
         return 0.0
     end_c, rate = end_of(stage, target_c), stage.rate_c_per_h / 3600
@@ -27,7 +32,8 @@ def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: flo
         return 0.0
     if after is not None and after.kind is StageKind.CLIMB:
         return rate
-    return min(rate, (end_c + PAST_K - aim_c) / BEND_S)
+    soaks = after is not None and after.kind is StageKind.SOAK and stage.cone is None
+    return min(rate, (end_c + PAST_K - aim_c) / (BEND_S if soaks else END_BEND_S))
 
 
 def end_of(stage: Stage, target_c: float) -> float:

@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 YOUNG_C = 600.0  # below it no cone feels whether the kiln is a few degrees ahead
 GOES_ALONG = 1.0  # of the plan's rate, and on top of it: a kiln that runs away still gets ahead of the line
-NEAR_K = 1.5  # a climb is done this near its end: the rest belongs to the soak, whose band is wider
+NEAR_K = 2.0  # a climb is done this near its end: the rest belongs to the soak, whose band is wider ...
+ARRIVED_K = 5.0  # ... or this near once the line has come there: lingering would be heat work that nobody asked for
 
 
 def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
@@ -97,8 +98,8 @@ def begun(course: Course, stage: int, readings: Readings, memory: Memory) -> Cou
     state = STATE_OF_KIND[plan.kind]
     since_s = course.since_s if state is course.state else readings.now_s
     aim_c = None if plan.kind is StageKind.FIXED else course.aim_c if course.aim_c is not None else chamber_c(readings)
-    if plan.kind is StageKind.SOAK:
-        aim_c = course.target_c
+    if plan.kind is StageKind.SOAK and course.target_c is not None and aim_c is not None:
+        aim_c = min(max(aim_c, course.target_c - NEAR_K), course.target_c)
     target_c = plan.target_c(memory.heat.rate_c_per_h) if plan.kind is StageKind.CLIMB else course.target_c
     return replace(course, state=state, since_s=since_s, stage=stage, stage_since_s=readings.now_s, aim_c=aim_c,
                    target_c=target_c, counted_s=0.0, waits=False)  # fmt: skip
@@ -115,16 +116,27 @@ def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) ->
             over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
         case StageKind.CLIMB:
             course = climbed(course, stage, hot_c, dt_s, memory)
-            near_k = 0.0 if stage.cone is not None else NEAR_K  # a cone is down or it is not
-            over = course.target_c is not None and hot_c is not None and hot_c >= course.target_c - near_k
+            over = hot_c is not None and arrived(course, stage, place + 1 == len(memory.plan.stages), hot_c)
         case StageKind.SOAK:
-            gap_k = abs(rise(course.aim_c, hot_c)) if hot_c is not None else None
+            if course.aim_c is not None:
+                settled_c = course.aim_c + slope_k_per_s(stage, None, course.aim_c, course.target_c) * dt_s
+                course = replace(course, aim_c=settled_c)
+            gap_k = abs(rise(course.target_c, hot_c)) if hot_c is not None else None
             if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k:
                 course = replace(course, counted_s=course.counted_s + dt_s)
             asked_s = stage.for_s or 0.0
             given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
             over = course.counted_s >= asked_s or given_up
     return begun(course, place + 1, readings, memory) if over else course
+
+
+def arrived(course: Course, stage: Stage, last: bool, hot_c: float) -> bool:
+    """Whether a climb is done at `hot_c`. A cone is down or it is not, and the last of all has to get there itself."""
+    if course.target_c is None or course.aim_c is None:
+        return False
+    line_there = course.aim_c >= course.target_c - NEAR_K and not last
+    near_k = 0.0 if stage.cone is not None else ARRIVED_K if line_there else NEAR_K
+    return hot_c >= course.target_c - near_k
 
 
 def climbed(course: Course, stage: Stage, hot_c: float | None, dt_s: float, memory: Memory) -> Course:

@@ -7,8 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daemon.asks import Word
-from daemon.course import FEEDING, TRANSITIONS, State, airflow
+from daemon.course import FEEDING, TRANSITIONS, Course, State, airflow
 from daemon.notice import Cause
+from daemon.passage import arrived
+from daemon.plan import Stage, StageKind
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings, Temperature
 from tests.daemon.house import FakeRig, Kiln, cold_kiln, feeding_kiln, good_readings, short_plan, short_settings
 
@@ -199,6 +201,26 @@ def test_the_aim_climbs_at_the_plans_rate() -> None:
     assert before_c is not None
     assert after_c is not None
     assert after_c - before_c == pytest.approx(400 / 60, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("hot_c", "aim_c", "last", "cone", "done"),
+    [
+        (998.0, 990.0, False, None, True),  # a kiln ahead of its line has arrived all the same
+        (997.5, 997.5, False, None, False),
+        (995.5, 998.5, False, None, True),  # the line is there, and nothing lingers for the last kelvins
+        (994.5, 1000.0, False, None, False),
+        (995.5, 1000.0, True, None, False),  # the last climb has nobody after it to go on
+        (999.5, 1000.0, False, "6", False),  # a cone is down or it is not
+        (1000.0, 1000.0, False, "6", True),
+    ],
+)
+def test_a_climb_is_done_when_kiln_or_line_has_arrived(
+    hot_c: float, aim_c: float, last: bool, cone: str | None, done: bool
+) -> None:
+    stage = Stage("up", StageKind.CLIMB, None, None, True, to_c=1000.0, rate_c_per_h=100.0, cone=cone)
+    assert arrived(Course(aim_c=aim_c, target_c=1000.0), stage, last, hot_c) is done
+    assert not arrived(Course(), stage, last, hot_c)
 
 
 def test_a_soak_counts_only_in_its_band() -> None:

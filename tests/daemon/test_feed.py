@@ -16,6 +16,8 @@ from daemon.bed import CHAR_SHARE, Bed
 from daemon.course import FEEDING, Course, State
 from daemon.decide import fed
 from daemon.feed import (
+    CLOSE_S,
+    LASTING_S,
     LEAD_S,
     NO_FEED,
     RATIO_SLACK,
@@ -145,7 +147,7 @@ LIMITED: list[tuple[Clamp, Feed, FeedOrder, Hearth]] = [
     (Clamp.NONE, NO_FEED, order(), hearth()),
     (Clamp.FLOOR, NO_FEED, order(500.0), hearth()),
     (Clamp.CEILING, NO_FEED, order(700.0), hearth(warm(load=9.0), air=99.0)),
-    (Clamp.AIR, NO_FEED, order(700.0), hearth(air=15.0)),
+    (Clamp.AIR, NO_FEED, order(700.0), hearth(air=14.0)),
     (Clamp.AIR, NO_FEED, order(fixed_frac=0.8), hearth(air=15.0)),
     (Clamp.FIXED, NO_FEED, order(fixed_frac=0.3), hearth()),
     (Clamp.BLIND, Feed(0.2), order(blind=True), hearth()),
@@ -160,6 +162,38 @@ LIMITED: list[tuple[Clamp, Feed, FeedOrder, Hearth]] = [
 def test_the_row_says_which_limit_acted(clamp: Clamp, last: Feed, asked: FeedOrder, known: Hearth) -> None:
     feed = step(last, asked, known)
     assert (feed.clamp, feed.ratio) == (clamp, asked.ratio)
+
+
+def lasted(last: Feed, asked: FeedOrder, known: Hearth, seconds: int) -> Feed:
+    """The feed after so many seconds of the same."""
+    for _ in range(seconds):
+        last = step(last, asked, known)
+    return last
+
+
+def test_a_gap_that_lasts_is_made_up_for() -> None:
+    """A kelvin for `LASTING_S` seconds adds what closes a kelvin, and as little as two for ten."""
+    kelvin = order(601.0), order(602.0), order(610.0)
+    one, two, ten = (lasted(NO_FEED, asked, hearth(), round(LASTING_S)).lasting_kg_per_h for asked in kelvin)
+    assert one == pytest.approx(warm().mass_now * 3600 / CLOSE_S, rel=1e-6)
+    assert two == ten == pytest.approx(2 * one)
+    assert lasted(NO_FEED, order(599.0), hearth(), 60).lasting_kg_per_h < 0
+    raised = step(Feed(lasting_kg_per_h=one), order(600.0), hearth())
+    assert raised.i > step(NO_FEED, order(600.0), hearth()).i
+
+
+@pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
+def test_nothing_winds_up_at_a_limit(clamp: Clamp, last: Feed, asked: FeedOrder, known: Hearth) -> None:
+    """Up to it the feed is free; beyond, what lasts only ever comes back."""
+    after = lasted(last._replace(lasting_kg_per_h=0.1), asked, known, 30)
+    if clamp is Clamp.FIXED or after.clamp is Clamp.FIXED:
+        assert after.lasting_kg_per_h == 0.0
+    elif clamp is Clamp.FLOOR:
+        assert after.lasting_kg_per_h >= 0.1
+    elif clamp is Clamp.BLIND:
+        assert after.lasting_kg_per_h == 0.1
+    elif clamp is not Clamp.NONE:
+        assert after.lasting_kg_per_h <= 0.1
 
 
 def test_every_limit_has_a_moment_above() -> None:

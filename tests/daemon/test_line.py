@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from math import log
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.feed import Clamp
-from daemon.line import PAST_K, STEP_S, ahead_c, slope_k_per_s, waiting
+from daemon.line import PAST_K, SETTLE_S, STEP_S, ahead_c, slope_k_per_s, waiting
+from daemon.passage import NEAR_K
 from daemon.plan import Stage, StageKind
 
 
@@ -70,10 +73,29 @@ def test_a_climb_slows_down_before_a_soak_and_before_the_end_and_not_before_anot
 
 @pytest.mark.parametrize("rate", [30.0, 100.0, 400.0])
 def test_the_bend_gets_there_in_a_few_minutes(rate: float) -> None:
-    """The end is crossed, not only neared: a cone is down or it is not."""
-    aims = walked((climb(600.0, rate), SOAK), 0, 600.0 - rate * 0.25, 3600)
-    reached_s = next(second for second, aim_c in enumerate(aims) if aim_c >= 600.0)
-    assert 900 <= reached_s <= 900 + 900
+    """The end of all is crossed, not only neared: a cone is down or it is not. Before a soak near is enough."""
+    begin_c = 600.0 - rate * 0.25
+    for after, near_k, most_s in (((), 0.0, 900), ((SOAK,), NEAR_K, 1200)):
+        aims = walked((climb(600.0, rate), *after), 0, begin_c, 3600)
+        reached_s = next(second for second, aim_c in enumerate(aims) if aim_c >= 600.0 - near_k)
+        assert 900 * (1 - near_k / (rate * 0.25)) - 1 <= reached_s <= 900 + most_s
+
+
+def test_a_soak_comes_to_its_temperature_from_below_and_stays_there() -> None:
+    """Half way after ln 2 time constants, by hand."""
+    aims = walked_soak(598.0, 4 * round(SETTLE_S))
+    assert aims[round(SETTLE_S * log(2))] == pytest.approx(599.0, abs=0.01)
+    assert aims == sorted(aims)
+    assert 599.9 < aims[-1] <= 600.0
+    assert slope_k_per_s(SOAK, None, 601.0, 600.0) == 0.0
+
+
+def walked_soak(aim_c: float, seconds: int) -> list[float]:
+    """The aim of a soak at 600 °C."""
+    aims = [aim_c]
+    for _ in range(seconds):
+        aims.append(aims[-1] + slope_k_per_s(SOAK, None, aims[-1], 600.0))
+    return aims
 
 
 @pytest.mark.parametrize("stage", [SOAK, WARM])

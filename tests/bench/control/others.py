@@ -177,6 +177,8 @@ class AllKnowing:
     RATIO = 1.2
     AHEAD_S = 120
     EVERY_S = 10
+    TRIED_FRAC, LEAST_GAIN = 0.01, 10.0
+    """How much more feed is tried on the twin, and the least that it counts for, K: short of air more fuel gives none."""
 
     def __init__(self) -> None:
         self.feed_frac = WARM_UP_FRAC
@@ -207,8 +209,8 @@ class AllKnowing:
             left_c = aim_c
         seen = foreseen(kiln, self.feed_frac, self.AHEAD_S).junction_c
         if now_s % 60 == 0:
-            more = foreseen(kiln, self.feed_frac + 0.05, self.AHEAD_S).junction_c
-            self._gain = max((more - seen) / 0.05, 3.0)
+            more = foreseen(kiln, self.feed_frac + self.TRIED_FRAC, self.AHEAD_S).junction_c
+            self._gain += 0.3 * (max((more - seen) / self.TRIED_FRAC, self.LEAST_GAIN) - self._gain)
         move = 0.35 * (left_c - seen) / self._gain
         burnable = self.feed_frac
         if kiln.fan_frac >= 1.0 and kiln.air_ratio < 1.15:

@@ -7,7 +7,7 @@ from tests.bench.control.schedule import Leg
 from tests.bench.control.score import BAND_K, Score, heat_work_rate
 
 WAIT_GAP_K = 25.0
-NEAR_K = 1.5
+NEAR_K, ARRIVED_K = 2.0, 5.0
 SOAK_OVER_S = 7200.0
 LOST_S = 5 * 3600.0
 """Waiting longer than this in one leg: the kiln won't get there."""
@@ -59,7 +59,7 @@ class Walk:
             else:
                 self.waited_s += 1
                 self.lost = self.waited_s >= LOST_S
-            over = hot_c >= leg.to_c - NEAR_K
+            over = hot_c >= leg.to_c - (ARRIVED_K if self.aim_c >= leg.to_c - NEAR_K else NEAR_K)
         if over:
             self.place += 1
             self.counted_s = self.leg_s = 0.0
