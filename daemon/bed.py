@@ -39,11 +39,6 @@ class Bed(NamedTuple):
         """All of it together."""
         return self.gas_kg_per_h + self.glow_kg_per_h + self.coal_kg_per_h
 
-    @property
-    def coming_kg_per_h(self) -> float:
-        """Gas and char half a minute from now, by what is drying on the bed."""
-        return self.raw_kg * 7200 / WOOD_S * (1 - CHAR_SHARE) + self.glow_kg_per_h + self.coal_kg_per_h
-
 
 def lit(charcoal_kg: float) -> Bed:
     """A bed of glowing charcoal."""

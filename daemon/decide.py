@@ -209,7 +209,7 @@ def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tupl
     bed, auger = hearth.bed, memory.settings.kiln.auger_kg_per_h
     fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
     ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
-    fuel = max(bed.burns_kg_per_h, bed.coming_kg_per_h, fed)
+    fuel = max(bed.burns_kg_per_h, fed)
     if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
         wanted = feed.wanted_frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
         fuel = min(max(bed.burns_kg_per_h, wanted), REDUCING_LEAD * bed.burns_kg_per_h)
@@ -335,4 +335,4 @@ def observed(course: Course, readings: Readings, fed_s: float, memory: Memory) -
     if course.state not in FEEDING:
         seen_s = readings.now_s if readings.flame_seen is True else None
         return Fire(readings.now_s, sign_fed_s=fed_s, seen_s=seen_s), heat
-    return next_fire(memory.fire, readings, fed_s), heat
+    return next_fire(memory.fire, readings, fed_s, memory.hearth.dead_k_per_s), heat

@@ -18,7 +18,7 @@ from daemon.warmth import Warmth
 
 LEAD_S = 75.0
 """How far ahead the line is looked at: from the auger to the probe."""
-CLOSE_S = 200.0
+CLOSE_S = 220.0
 """A gap to the line is closed in about this time."""
 UNGAUGED = 1.25
 """Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke."""

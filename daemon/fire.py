@@ -15,13 +15,16 @@ from math import exp
 from hardware.port import NOT_FITTED, Readings, Temperature
 
 FALL_FILTER_S = 25.0  # longer than the noise, shorter than the time a dead fire may be fed
-DEAD_FALL_PER_S, RADIANT_K = 1 / 25_000, 600.0
-"""Of (chamber - room): a fall quicker than this is no sign of fire. Above `RADIANT_K` over the room heat shines away,
-and the limit grows with the square: 0.7 K a minute at 300 °C, 3.8 at 1000 °C.
+DEAD_FALL_PER_S = 1 / 25_000
+"""Of (chamber - room): a fall quicker than this is no sign of fire, 2.4 K a minute at 1000 °C.
 
-Simulated kilns whose fire is out fall by 10 K a minute and more at 1000 °C, after a first plunge, and the control
-bench's by 17 there and 5 at 300 °C; burning ones that are short of power or air by 2 K.
+Simulated kilns whose fire is out fall by 10 K a minute and more at that heat, after a first plunge; burning ones that
+are short of power or air by 2 K.
 """
+DEAD_SHARE, RADIANT_K = 0.3, 700.0
+"""A kiln whose heat balance says that it would fall much quicker with nothing burning may fall by this share of that:
+damp pellets do it. But where (chamber - room) is below `RADIANT_K` no quicker than above, and from there on by no more
+than its square: 3.3 K a minute at 1000 °C."""
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
 ROOM_C = 20.0
 ALL_BUT_COLD_C = 80.0
@@ -42,8 +45,11 @@ class Fire:
     """The coolest the smoothed chamber was since the last sign of fire."""
 
 
-def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
-    """The fire a moment later; `fed_s` is all the auger time delivered in this firing."""
+def next_fire(last: Fire, readings: Readings, fed_s: float, dead_k_per_s: float = 0.0) -> Fire:
+    """The fire a moment later; `fed_s` is all the auger time delivered in this firing.
+
+    `dead_k_per_s` is how fast the chamber would fall with nothing burning, as far as that is known.
+    """
     now_s, chamber = readings.now_s, readings.probes["chamber"]
     seen_s = now_s if readings.flame_seen is True else last.seen_s
     if not isinstance(chamber, Temperature):
@@ -55,16 +61,19 @@ def next_fire(last: Fire, readings: Readings, fed_s: float) -> Fire:
     smooth_c = last.smooth_c + weight * (chamber.value_c - last.smooth_c)
     slope = last.slope_k_per_s + weight * ((smooth_c - last.smooth_c) / dt_s - last.slope_k_per_s)
     low_c = smooth_c if last.low_c is None else min(last.low_c, smooth_c)
-    burns = smooth_c - low_c >= WARMED_K if smooth_c < ALL_BUT_COLD_C else slope > -dead_fall_k_per_s(smooth_c)
+    warms, falls = smooth_c - low_c >= WARMED_K, -slope >= dead_fall_k_per_s(smooth_c, dead_k_per_s)
+    burns = warms if smooth_c < ALL_BUT_COLD_C else not falls
     if burns and not dark(readings, seen_s, now_s):
         return Fire(now_s, smooth_c, slope, fed_s, seen_s, smooth_c)
     return Fire(now_s, smooth_c, slope, last.sign_fed_s, seen_s, low_c)
 
 
-def dead_fall_k_per_s(chamber_c: float) -> float:
+def dead_fall_k_per_s(chamber_c: float, dead_k_per_s: float = 0.0) -> float:
     """How fast the chamber may fall before that is no sign of fire any more, K/s."""
     above_k = chamber_c - ROOM_C
-    return max(DEAD_FALL_LEAST_K_PER_S, above_k * max(1.0, above_k / RADIANT_K) * DEAD_FALL_PER_S)
+    usual = above_k * DEAD_FALL_PER_S
+    most = usual * max(1.0, above_k / RADIANT_K)
+    return max(DEAD_FALL_LEAST_K_PER_S, min(max(usual, DEAD_SHARE * dead_k_per_s), most))
 
 
 def dark(readings: Readings, seen_s: float | None, now_s: float, for_s: float = 5.0) -> bool:

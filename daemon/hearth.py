@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from daemon.bed import Bed, next_bed
-from daemon.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, stays_kg_per_h
+from daemon.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, carried_kg_per_kg, stays_kg_per_h
 from daemon.wall import come
 from daemon.warmth import Warmth, first_warmth, next_warmth
 
@@ -72,6 +72,15 @@ class Hearth(NamedTuple):
     """By how much the wanted air ratio has come down for want of power."""
     reduced_s: float = 0.0
     """For how long this firing has been reduced."""
+
+    @property
+    def dead_k_per_s(self) -> float:
+        """How fast the chamber would fall with nothing burning and the air as it is; 0 where that isn't known."""
+        warmth = self.warmth
+        if warmth is None:
+            return 0.0
+        carried = self.air_kg_per_h * carried_kg_per_kg(self.flue_c)
+        return (warmth.holds_kg_per_h + carried) / 3600 / warmth.mass_now
 
 
 NO_HEARTH = Hearth()

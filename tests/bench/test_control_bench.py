@@ -4,10 +4,12 @@ from math import sqrt
 
 import pytest
 
-from tests.bench.control.firing import Job, fire, kiln_of
+from tests.bench.control.firing import OURS, Job, fire, kiln_of
 from tests.bench.control.kiln import Kiln
 from tests.bench.control.make import make
 from tests.bench.control.others import foreseen
+from tests.bench.control.ours import Ours
+from tests.bench.control.schedule import SCHEDULES
 from tests.bench.control.score import equivalent_c, heat_work_rate
 
 
@@ -71,3 +73,23 @@ def test_a_twin_shows_what_comes_and_leaves_the_kiln_as_it_was() -> None:
     hotter, cooler = foreseen(kiln, 0.5, 300), foreseen(kiln, 0.0, 300)
     assert hotter.junction_c > cooler.junction_c + 5
     assert (kiln.junction_c, kiln.raw_kg, tuple(kiln.brick_c)) == before
+
+
+@pytest.mark.parametrize("dies_c", [300.0, 1000.0])
+def test_a_fire_that_dies_is_noticed_on_a_kiln_that_the_daemon_was_not_made_for(dies_c: float) -> None:
+    """0.24 kg is the count. It begins once the fall has come through sheath and filter, with the feed rising meanwhile."""
+    job = Job(OURS, 4, "short", harsh=True)
+    kiln, upsets = kiln_of(job)
+    ours = Ours(kiln, upsets, SCHEDULES["short"], 4)
+    died_kg: list[float] = []
+    judged = ours.rig.each_second
+
+    def second() -> None:
+        if died_kg or kiln.probe_c >= dies_c:
+            died_kg.append(kiln.fed_kg)
+            kiln.raw_kg = kiln.wood_kg = kiln.char_kg = kiln.charcoal_kg = 0.0
+        judged()
+
+    ours.rig.each_second = second
+    assert ours.fire().ended == "flame-out"
+    assert 0.2 < kiln.fed_kg - died_kg[0] < 0.3

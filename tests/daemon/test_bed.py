@@ -62,9 +62,7 @@ def test_char_glows_behind_the_wood_gas_by_one_lag_more() -> None:
 def test_a_steady_feed_burns_what_is_fed_and_its_char_is_the_last_to_go() -> None:
     steady = fed_for(3 * 3600)[-1]
     assert steady.burns_kg_per_h == pytest.approx(KG_PER_H, rel=1e-4)
-    assert steady.coming_kg_per_h == pytest.approx(KG_PER_H, rel=0.02)
     after = fed_for(300, 0.0, steady)
-    assert after[10].coming_kg_per_h < after[10].burns_kg_per_h  # it is known before it is felt
     assert after[-1].gas_kg_per_h < 0.01 * steady.gas_kg_per_h
     assert after[-1].glow_kg_per_h > 0.5 * steady.glow_kg_per_h
 

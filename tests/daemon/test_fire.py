@@ -60,6 +60,15 @@ def test_the_hotter_the_kiln_the_faster_it_may_fall() -> None:
     assert dead_fall_k_per_s(1200.0) > dead_fall_k_per_s(600.0) > dead_fall_k_per_s(100.0) > 0
 
 
+def test_a_kiln_known_to_fall_fast_without_a_fire_may_fall_faster_with_one_but_only_so_much() -> None:
+    """By hand: 980 K over the room and 1/25 000 of it a second, and 980/700 times as much at most."""
+    usual = 980 / 25_000
+    assert dead_fall_k_per_s(1000.0, 0.0) == dead_fall_k_per_s(1000.0, usual) == pytest.approx(usual)
+    assert dead_fall_k_per_s(1000.0, 0.15) == pytest.approx(0.3 * 0.15)
+    assert dead_fall_k_per_s(1000.0, 9.0) == pytest.approx(usual * 980 / 700)
+    assert dead_fall_k_per_s(620.0, 9.0) == pytest.approx(600 / 25_000)  # cooler than that: what is usual, and no more
+
+
 @pytest.mark.parametrize("flame", [True, NOT_FITTED])
 @pytest.mark.parametrize("chamber_c", [15.0, 40.0, 79.0])
 def test_a_kiln_that_is_all_but_cold_has_to_get_warmer_whatever_an_eye_sees(

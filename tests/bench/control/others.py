@@ -178,7 +178,7 @@ class AllKnowing:
     AHEAD_S = 120
     EVERY_S = 10
     TRIED_FRAC, LEAST_GAIN = 0.01, 10.0
-    """How much more feed is tried on the twin, and the least that it counts for, K: short of air more fuel gives none."""
+    """How much more feed is tried on the twin, and the least that this counts for, K: short of air it gives nothing."""
 
     def __init__(self) -> None:
         self.feed_frac = WARM_UP_FRAC
