@@ -93,7 +93,7 @@ def hand_words(task: AirTask) -> str | None:
         case AirTask.PURGE:
             return "Open the damper all the way."
         case AirTask.SHUT | AirTask.COOL_TUBE:
-            return "Shut the damper, so that the kiln cools slowly."
+            return "Shut the damper but for a crack: the kiln cools slowly, and the fan can cool the feed tube."
         case AirTask.STILL | AirTask.LOWEST | AirTask.HOLD | AirTask.KEEP:
             return None
 
@@ -130,7 +130,7 @@ def by_servo(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> floa
     if order.value_pa is None or abs(order.aim_pa - order.value_pa) < NEAR_PA:
         return frac
     error = (order.aim_pa - order.value_pa) / max(order.aim_pa, table.band_least_pa)
-    return min(max(frac + table.gain_per_s * dt_s * min(max(error, -1.0), 1.0), 0.0), 1.0)
+    return min(max(frac + table.gain_per_s * dt_s * min(max(error, -1.0), 1.0), table.damper_lowest_frac), 1.0)
 
 
 def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:

@@ -22,6 +22,7 @@ CHARCOAL_KG = 1.0
 ROUND_S = 20 * 60.0
 RAKE_EVERY_S = 2.5 * 3600.0
 REFILL_BELOW_KG = 7.0
+CRACK_FRAC = 0.1
 MOVE_S = 4.0  # between two moves of the damper: the gauge takes a moment
 
 
@@ -117,7 +118,7 @@ class Attendant:
         if request is None:
             return
         if memory.air.aim_pa is None:
-            hands.set_damper(1.0 if request.startswith("Open") else 0.0)
+            hands.set_damper(1.0 if request.startswith("Open") else CRACK_FRAC)
             return
         hands.set_damper(0.5)
         self._move = (0.0, 1.0)

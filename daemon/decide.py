@@ -26,7 +26,7 @@ from daemon.passage import next_course
 from daemon.plan import RATIO, Atmosphere, Stage
 from daemon.pulse import Pulse, next_pulse
 from daemon.resume import fire_taken_up
-from daemon.settings import SCAN_S
+from daemon.settings import SCAN_S, Settings
 from daemon.trace import Trace, next_trace
 from hardware.port import AirRatio, Blind, Draught, NotFitted, Readings, Temperature
 
@@ -42,7 +42,8 @@ UNPROVEN_KG = 0.02
 """Fed since the last sign of fire: from then on the air goes no lower."""
 LEANER_PER_S, LEANEST = 0.02 / 60, 0.08
 """Where power is short: how fast the wanted air ratio comes down, and by how much at most."""
-LEAST_AIR = 3.0  # of the least draught that counts as airflow: a gust may take some
+LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
+"""Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
 MOST_PA = 150.0
 SILENCE: frozenset[Word] = frozenset()
 
@@ -193,6 +194,8 @@ def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, me
         case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
             burns = hearth.bed.burns_kg_per_h
             task = AirTask.HOLD if aim_pa or burns > EMBERS_KG_PER_H else AirTask.LOWEST
+            if memory.settings.air.by == "hand":  # what was asked for may never have come
+                aim_pa = gauge_pa(readings.draught) or aim_pa
             aim_pa, hold = max(aim_pa, draught_for(burns, CLEAN_RATIO, hearth, memory)), Hold.FOR_FUEL
         case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
             task = AirTask.STILL
@@ -224,7 +227,12 @@ def draught_for(fuel: float, ratio: float, hearth: Hearth, memory: Memory) -> fl
     settings = memory.settings
     air = fuel * AIR_PER_KG * ratio / hearth.factor
     pa = draught_for_pa(air, settings.means(memory.plan).air_at_25_pa)
-    return min(max(pa, LEAST_AIR * settings.limits.draught_least_pa), MOST_PA)
+    return min(max(pa, least_held_pa(settings)), MOST_PA)
+
+
+def least_held_pa(settings: Settings) -> float:
+    """The least draught that is held, Pa."""
+    return settings.limits.draught_least_pa * (LEAST_BY_SERVO if settings.air.by == "damper" else LEAST_AIR)
 
 
 def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> float:
@@ -286,12 +294,11 @@ def least_air(hearth: Hearth, memory: Memory) -> float:
     at_least = (
         table.by == "hand"
         or (table.by == "fan" and air.fan_frac <= table.fan_lowest_frac + 0.01)
-        or (table.by == "damper" and air.damper_frac <= 0.02)
+        or (table.by == "damper" and air.damper_frac <= table.damper_lowest_frac + 0.01)
     )
     if at_least:
         return hearth.air_kg_per_h
-    least_pa = LEAST_AIR * settings.limits.draught_least_pa
-    return hearth.factor * air_kg_per_h(least_pa, settings.means(memory.plan).air_at_25_pa)
+    return hearth.factor * air_kg_per_h(least_held_pa(settings), settings.means(memory.plan).air_at_25_pa)
 
 
 def known(course: Course, readings: Readings, fed_s: float, step_s: float, memory: Memory) -> Hearth:

@@ -21,7 +21,8 @@ LEAD_S = 75.0
 CLOSE_S = 220.0
 """A gap to the line is closed in about this time."""
 UNGAUGED = 1.25
-"""Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke."""
+"""Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke. What
+burns already may always be made up for: a fire that is fed less for being cooler goes out."""
 REDUCING_SLACK = 0.02
 """In a reduction next to none: there more fuel cools, and heat comes from more of both."""
 MOST_GAP_K = 15.0
@@ -109,7 +110,7 @@ def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, d
         feed = bounded(asked(last.lasting_kg_per_h, hearth.warmth, hearth, order, within), within)
     wanted_frac, most = feed.frac, burnable_frac(hearth, order.ratio, within)
     if not hearth.gauged and feed.clamp is not Clamp.FIXED:
-        most = max(UNGAUGED * feed.ff, within.floor_frac)
+        most = max(UNGAUGED * feed.ff, hearth.bed.burns_kg_per_h / within.auger_kg_per_h, within.floor_frac)
     if feed.frac > most:
         feed = feed._replace(frac=most, clamp=Clamp.AIR if hearth.gauged else Clamp.UNGAUGED)
     if last.most_frac is not None:

@@ -71,6 +71,9 @@ class AirTable(Table):
     fan_lowest_frac: float = Field(0.25, ge=0, le=1, description="the fan's lowest, for proving the fire")
     fan_set_frac: float = Field(0.6, ge=0, le=1, description="the fan where hand or servo sets the air by the damper")
     damper_set_frac: float = Field(0.6, ge=0, le=1, description="a servo's damper where the fan sets the air")
+    damper_lowest_frac: float = Field(
+        0.05, ge=0, le=0.5, description="by servo: as far as it shuts while a draught is held; nearer to shut it sticks"
+    )
     band_frac: float = Field(0.1, gt=0, le=0.5, description="by hand: how far the gauge may be off, of what is asked")
     band_least_pa: float = Field(3.0, gt=0, le=20, description="by hand: and at least this far")
     ask_again_s: float = Field(240.0, ge=30, le=3600, description="by hand: the shortest time between two requests")

@@ -77,7 +77,7 @@ def test_a_twin_shows_what_comes_and_leaves_the_kiln_as_it_was() -> None:
 
 @pytest.mark.parametrize("dies_c", [300.0, 1000.0])
 def test_a_fire_that_dies_is_noticed_on_a_kiln_that_the_daemon_was_not_made_for(dies_c: float) -> None:
-    """0.24 kg is the count. It begins once the fall has come through sheath and filter, with the feed rising meanwhile."""
+    """0.24 kg is the count. It begins once the fall has come through sheath and filter; the feed rises meanwhile."""
     job = Job(OURS, 4, "short", harsh=True)
     kiln, upsets = kiln_of(job)
     ours = Ours(kiln, upsets, SCHEDULES["short"], 4)

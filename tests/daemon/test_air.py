@@ -64,6 +64,16 @@ def test_the_fan_never_goes_below_its_lowest_while_a_draught_is_held() -> None:
     assert air.fan_frac == table.fan_lowest_frac
 
 
+def test_a_servos_damper_never_shuts_while_a_draught_is_held() -> None:
+    table, air = AirTable(by="damper"), Air(damper_frac=0.9)
+    for now_s in range(300):
+        air = next_air(air, order(500.0), float(now_s), 1.0, table)
+        assert air.damper_frac >= table.damper_lowest_frac
+    assert air.damper_frac == table.damper_lowest_frac
+    shut = next_air(air, AirOrder(AirTask.SHUT, 0.0, 10.0, PA), 301.0, 1.0, table)
+    assert shut.damper_frac == 0.0
+
+
 @pytest.mark.parametrize("by", ["fan", "damper"])
 def test_with_a_blind_gauge_the_actuator_stays_where_it_is(by: str) -> None:
     table = AirTable.model_validate({"by": by})

@@ -167,6 +167,27 @@ def test_a_burn_down_gets_clean_air_whatever_was_before(atmosphere: Atmosphere) 
     assert air_order(course, seen(), memory.hearth, Feed(), plenty).aim_pa == 80.0  # never less than it was
 
 
+def test_a_burn_down_by_hand_asks_for_no_more_than_what_burns_needs() -> None:
+    """What was asked for before may never have come, and what is there may stay."""
+    settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": "hand"}}, "s")
+    memory = climbing(settings=settings)._replace(air=Air(0.6, 1.0, aim_pa=90.0))
+    course = replace(memory.course, state=State.BURN_DOWN, stage=None)
+    embers = memory.hearth._replace(bed=Bed(glow_kg_per_h=1.0))
+    assert air_order(course, seen(), embers, Feed(), memory).aim_pa == 25.0  # the gauge, and nobody walks
+    needs_pa = air_order(course, seen(), memory.hearth, Feed(), memory).aim_pa
+    assert 25.0 < needs_pa < 90.0
+    assert air_kg_per_h(needs_pa, AIR_AT_25) == pytest.approx(CLEAN_RATIO * AIR_PER_KG * 2.9)
+
+
+def test_the_least_draught_is_well_above_what_counts_as_airflow_and_more_where_a_servo_holds_it() -> None:
+    """Every step of a servo near shut may halve the draught: 2 Pa count as air, and 10 are held."""
+    nothing = Hearth(1000.0)
+    for by, least_pa in (("fan", 6.0), ("hand", 6.0), ("damper", 10.0)):
+        settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": by}}, "s")
+        pa, _ = wanted_air(plan().stages[1], nothing, Feed(), climbing(settings=settings))
+        assert pa == pytest.approx(least_pa)
+
+
 def test_a_burn_down_that_begins_with_no_draught_held_has_air_for_what_burns_and_embers_the_fan_at_its_lowest() -> None:
     memory = climbing()._replace(air=Air(0.3, 1.0))
     course = replace(memory.course, state=State.BURN_DOWN, stage=None)

@@ -354,3 +354,12 @@ def test_without_a_gauge_the_feed_stays_near_what_the_balance_expects() -> None:
     feed = step(NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False))
     assert feed.clamp is Clamp.UNGAUGED
     assert feed.frac == pytest.approx(UNGAUGED * feed.ff)
+
+
+def test_without_a_gauge_what_burns_may_be_made_up_for_although_the_balance_expects_less() -> None:
+    """A kiln that has stood long at one heat draws little by the balance's walls; fed by that alone it would go out."""
+    known = hearth(warm(load=2.0, soaked_k=0.0), burns=3.0, gauge=False)
+    feed = step(NO_FEED, order(700.0), known)
+    assert feed.clamp is Clamp.UNGAUGED
+    assert feed.frac == pytest.approx(known.bed.burns_kg_per_h / AUGER)
+    assert feed.frac > UNGAUGED * feed.ff

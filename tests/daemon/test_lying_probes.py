@@ -65,7 +65,7 @@ def test_a_kiln_that_climbs_with_noise_on_its_probes_is_believed() -> None:
     kiln = warm_kiln()
     assert kiln.run(300).first_out is None
     assert kiln.fed_s(60) > 0
-    assert warnings_of(kiln) == set()
+    assert warnings_of(kiln) <= {Cause.AIR_LOW}  # it climbs slower than its plan, whatever its air
 
 
 def test_a_probe_that_stands_still_to_the_last_bit_trips_after_a_minute() -> None:
