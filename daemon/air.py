@@ -1,6 +1,7 @@
 """The air: who is to do what so that the gauge reads what the stage asks.
 
-By hand the daemon asks and sees on the gauge that it was done; by fan or by damper servo it holds the draught itself.
+By hand the daemon asks and sees on the gauge that it was done, and raises the fan where the damper can give no more; by
+fan or by damper servo it holds the draught itself.
 """
 
 from __future__ import annotations
@@ -14,6 +15,9 @@ from daemon.units import DraughtUnit, words_draught
 
 SETTLED_S = 10.0  # by hand: the gauge must stay in the band this long before a request counts as done
 OFF_FOR_S = 20.0  # by hand: and stay out this long before somebody is asked to walk over
+FAN_AFTER_S = 180.0
+"""By hand: a request for more air that has stood so long may be more than the damper can give: the fan comes up ..."""
+FAN_PER_S = 0.002  # ... slower than a hand, and goes back before anybody is asked to close
 NEAR_PA = 0.5  # nearer than the gauge is true: don't hunt
 STEER_S = 6.0  # in which the fan closes most of a gap
 LESS_AIR_WAITS = 3.0  # times as long: too much air wastes pellets, too little smokes
@@ -102,7 +106,7 @@ def held(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable)
     """Hold a draught, in the way this kiln has."""
     match table.by:
         case "hand":
-            return by_hand(last, order, now_s, table)
+            return by_hand(last, order, now_s, dt_s, table)
         case "fan":
             fan_frac = by_fan(max(last.fan_frac, table.fan_lowest_frac), order, dt_s, table)
             return Air(max(fan_frac, table.fan_lowest_frac), table.damper_set_frac, order.aim_pa, changed_s=now_s)
@@ -133,9 +137,9 @@ def by_servo(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> floa
     return min(max(frac + table.gain_per_s * dt_s * min(max(error, -1.0), 1.0), table.damper_lowest_frac), 1.0)
 
 
-def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
+def by_hand(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable) -> Air:
     """Ask for a move when one is worth the walk, and see that it was done."""
-    base = replace(last, fan_frac=table.fan_set_frac, damper_frac=table.damper_set_frac)
+    base = replace(last, fan_frac=helping_fan(last, order, now_s, dt_s, table), damper_frac=table.damper_set_frac)
     if last.aim_pa is None:  # a draught is held from now on: what was asked before is past
         return replace(base, aim_pa=order.aim_pa, request=None, changed_s=now_s, asked_s=None)
     if order.value_pa is None:
@@ -152,6 +156,22 @@ def by_hand(last: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
     if not anew and (not rested or now_s - last.changed_s < OFF_FOR_S):
         return base
     return replace(base, aim_pa=worth_pa, changed_s=now_s, asked_s=now_s, request=move_words(worth_pa, order, None))
+
+
+def helping_fan(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable) -> float:
+    """By hand the fan runs as set, and faster while a request for more air stays unanswered; not in a reduction."""
+    if last.aim_pa is None:
+        return table.fan_set_frac
+    fan_frac = max(last.fan_frac, table.fan_set_frac)
+    if order.value_pa is None:
+        return fan_frac
+    waited = last.request is not None and last.asked_s is not None and now_s - last.asked_s >= FAN_AFTER_S
+    short = order.value_pa < last.aim_pa and not inside(order.value_pa, last.aim_pa, table)
+    if waited and short and order.hold is not Hold.CLOSE:
+        return min(fan_frac + FAN_PER_S * dt_s, 1.0)
+    if order.value_pa > order.aim_pa * WORTH[Hold.FOR_FUEL][1] ** 2:
+        return max(fan_frac - FAN_PER_S * dt_s, table.fan_set_frac)
+    return fan_frac
 
 
 def worthwhile(value_pa: float, order: AirOrder, table: AirTable) -> float | None:

@@ -37,7 +37,7 @@ CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 BEHIND_K = 5.0
 REDUCING_LEAD = 1.08
 HARDLY_OXIDISING = 1.1
-REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth
+REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth; so near the line a reduction begins
 UNPROVEN_KG = 0.02
 """Fed since the last sign of fire: from then on the air goes no lower."""
 LEANER_PER_S, LEANEST = 0.02 / 60, 0.08
@@ -250,12 +250,18 @@ def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Mem
 
 
 def may_reduce(readings: Readings, hearth: Hearth, memory: Memory) -> bool:
-    """Hot enough for unburnt gas to burn in the chamber, and not longer than one firing may."""
+    """Hot enough for unburnt gas to burn in the chamber, not longer than one firing may, and not where the kiln loses.
+
+    A reduction that costs the kiln its heat is broken off until oxidation has brought it back: more fuel would cool it.
+    """
     hot_c, limits = chamber_c(readings), memory.settings.limits
     if hot_c is None or gauge_pa(readings.draught) is None:
         return False
     going_on = memory.feed.ratio is not None and memory.feed.ratio < HARDLY_OXIDISING
     from_c = limits.reduction_from_c - (REDUCING_ON_K if going_on else 0.0)
+    behind_k = (memory.course.aim_c or hot_c) - hot_c
+    if behind_k > (limits.wait_gap_k if going_on else REDUCING_ON_K):
+        return False
     return hot_c >= from_c and hearth.reduced_s < limits.reduction_most_min * 60
 
 

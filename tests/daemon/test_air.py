@@ -2,12 +2,12 @@
 
 from dataclasses import dataclass, field
 from itertools import pairwise
-from math import sin
+from math import sin, sqrt
 from random import Random
 
 import pytest
 
-from daemon.air import WORTH, Air, AirOrder, AirTask, Hold, next_air
+from daemon.air import FAN_AFTER_S, FAN_PER_S, OFF_FOR_S, WORTH, Air, AirOrder, AirTask, Hold, next_air
 from daemon.settings import AirTable
 from daemon.units import DraughtUnit, words_draught
 
@@ -72,6 +72,33 @@ def test_a_servos_damper_never_shuts_while_a_draught_is_held() -> None:
     assert air.damper_frac == table.damper_lowest_frac
     shut = next_air(air, AirOrder(AirTask.SHUT, 0.0, 10.0, PA), 301.0, 1.0, table)
     assert shut.damper_frac == 0.0
+
+
+def test_by_hand_the_fan_comes_up_where_the_damper_can_give_no_more_and_goes_back_first() -> None:
+    """A damper that is open all the way, and a draught that goes with the square of the fan (fan laws)."""
+    air, table = Air(), HAND
+    fans = []
+    for now_s in range(1800):
+        air = next_air(air, order(50.0 * air.fan_frac**2, hold=Hold.FOR_FUEL), float(now_s), 1.0, table)
+        fans.append(air.fan_frac)
+    assert fans[: round(OFF_FOR_S + FAN_AFTER_S)] == [table.fan_set_frac] * round(OFF_FOR_S + FAN_AFTER_S)
+    assert max(b - a for a, b in pairwise(fans)) == pytest.approx(FAN_PER_S)
+    assert air.request is None  # it was done, if not by a person
+    assert WORTH[Hold.FOR_FUEL][0] <= sqrt(50.0 * air.fan_frac**2 / AIM_PA)
+    assert air.fan_frac < 1.0
+    for now_s in range(1800, 2400):
+        air = next_air(air, order(50.0 * air.fan_frac**2, 15.0, hold=Hold.FOR_FUEL), float(now_s), 1.0, table)
+    assert air.fan_frac == pytest.approx(WORTH[Hold.FOR_FUEL][1] * sqrt(15.0 / 50.0), abs=2 * FAN_PER_S)
+    assert (air.fan_frac > table.fan_set_frac, air.request) == (True, None)
+
+
+def test_by_hand_the_fan_is_no_help_in_a_reduction() -> None:
+    """There heat comes from more of both, and a fan that helps would only burn more fuel."""
+    air = Air()
+    for now_s in range(1800):
+        air = next_air(air, order(50.0 * air.fan_frac**2, hold=Hold.CLOSE), float(now_s), 1.0, HAND)
+        assert air.fan_frac == HAND.fan_set_frac
+    assert air.request is not None
 
 
 @pytest.mark.parametrize("by", ["fan", "damper"])

@@ -19,6 +19,7 @@ from daemon.decide import (
     LEANEST,
     LEAST_AIR,
     MOST_PA,
+    REDUCING_ON_K,
     Wish,
     air_order,
     decide,
@@ -94,9 +95,25 @@ def ratio(memory: Memory, readings: Readings) -> float:
 @pytest.mark.parametrize("atmosphere", REDUCTIONS)
 def test_below_its_temperature_a_reduction_stays_oxidation(atmosphere: Atmosphere) -> None:
     """Cooler, unburnt gas may gather instead of burning."""
-    memory = climbing(atmosphere)
+    memory = at_its_line(climbing(atmosphere), FROM_C)
     assert ratio(memory, seen(FROM_C - 0.1)) >= RATIO[Atmosphere.OXIDATION]
     assert ratio(memory, seen(FROM_C)) == RATIO[atmosphere] < 1.0
+
+
+def at_its_line(memory: Memory, aim_c: float) -> Memory:
+    """The same with its aim there."""
+    return memory._replace(course=replace(memory.course, aim_c=aim_c))
+
+
+@pytest.mark.parametrize("atmosphere", REDUCTIONS)
+def test_a_reduction_that_costs_the_kiln_its_heat_is_broken_off_until_it_is_back(atmosphere: Atmosphere) -> None:
+    gap_k = SETTINGS.limits.wait_gap_k
+    before = climbing(atmosphere)
+    during = before._replace(feed=Feed(0.3, ratio=RATIO[atmosphere]))
+    assert ratio(during, seen(900.0 - gap_k)) == RATIO[atmosphere]
+    assert ratio(during, seen(900.0 - gap_k - 0.1)) > 1.0
+    assert ratio(before, seen(900.0 - REDUCING_ON_K - 0.1)) > 1.0
+    assert ratio(before, seen(900.0 - REDUCING_ON_K)) == RATIO[atmosphere]
 
 
 def test_a_chamber_that_can_not_be_read_is_not_reduced() -> None:
