@@ -124,20 +124,22 @@ def notices(memory: Memory, now_s: float) -> list[Json]:
     rows = [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.TRIP]
     if memory.air.request is not None:
         since_s = now_s - (memory.air.asked_s or memory.course.since_s)
-        rows.append(
-            note(
-                "AIR",
-                "The draught is not what the fire wants.",
-                "The feed is no more than the air there is can burn.",
-                memory.air.request,
-                since_s,
-            )
-        )
+        rows.append(note("AIR", *why_asked(memory), memory.air.request, since_s))
     rows += [card(alarm, now_s) for alarm in ranked if alarm.finding.level is Level.WARNING]
     if memory.course.waits:
         why = waiting(memory.feed.clamp)
         rows.append(note("PLAN_WAITS", why.happened, why.did, why.do_next, now_s - memory.course.stage_since_s))
     return rows
+
+
+def why_asked(memory: Memory) -> tuple[str, str]:
+    """Why a person is asked to move the damper, and what the daemon does meanwhile."""
+    if memory.air.aim_pa is None:
+        return "This step wants the damper moved by hand.", "The fan is set for it."
+    did = "The feed is no more than the air there is can burn."
+    if memory.air.fan_frac > memory.settings.air.fan_set_frac:
+        did += " The fan has come up to help, in case the damper is open all the way."
+    return "The draught is not what the fire wants.", did
 
 
 def note(cause: str, happened: str, did: str, do_next: str, since_s: float) -> Json:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from statistics import mean
+from typing import Any
 
 import pytest
 from hypothesis import given
@@ -32,6 +33,7 @@ from daemon.memory import Memory
 from daemon.mixture import AIR_PER_KG, air_kg_per_h
 from daemon.plan import RATIO, Atmosphere, Plan, find_plan, load_plan, parse_plan
 from daemon.settings import AIR_MEASURED, Settings, read_settings
+from daemon.status import notices
 from hardware.port import Blind, Blindness, Draught, Readings
 from tests.daemon.house import good_readings
 from tests.daemon.test_balance import lit as lit_kiln
@@ -270,3 +272,23 @@ def test_a_reduction_fired_on_a_simulated_kiln_is_one_and_the_rest_of_the_firing
             assert mean(steady) > 1.15
     assert firing.memory.hearth.reduced_s > 1200
     assert firing.over
+
+
+def first_note(memory: Memory) -> dict[str, Any]:
+    """What the person should know first."""
+    note = notices(memory, 1000.0)[0]
+    assert isinstance(note, dict)
+    return note
+
+
+def test_who_is_asked_to_move_the_damper_is_told_why_and_what_the_kiln_does_meanwhile() -> None:
+    request = "Open the damper until the gauge reads 30 Pa."
+    memory = climbing()._replace(air=Air(0.6, 0.6, aim_pa=30.0, request=request, asked_s=900.0))
+    note = first_note(memory)
+    assert (note["cause"], note["do_next"], note["since_s"]) == ("AIR", request, 100.0)
+    assert "fan" not in note["did"]
+    helped = first_note(memory._replace(air=replace(memory.air, fan_frac=0.8)))
+    assert helped["did"] == f"{note['did']} The fan has come up to help, in case the damper is open all the way."
+    cooling = first_note(memory._replace(air=Air(request="Shut the damper but for a crack.")))
+    assert "fire" not in cooling["happened"]
+    assert "feed" not in cooling["did"]
