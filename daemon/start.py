@@ -13,7 +13,7 @@ from daemon.hearth import Hearth
 from daemon.interlocks import INTERLOCKS, LESS_AIR, Safe
 from daemon.memory import Lockout, Memory, interrupted
 from daemon.notice import Cause, Finding, Level
-from daemon.plan import Plan
+from daemon.plan import Plan, StageKind
 from daemon.record import Found
 from daemon.settings import SCAN_S, Settings
 from daemon.sight import believed
@@ -75,10 +75,16 @@ def left_in_record(found: Found, readings: Readings, settings: Settings, plan: P
     away_s = readings.utc_s - found.utc_s
     if found.state not in FEEDING or found.stage is None or found.plan_text != plan.text or away_s <= 0:
         return None
-    target_c = found.aim_c if found.state is State.SOAKING else None
+    target_c = soaks_at_c(plan, found) if found.state is State.SOAKING else None
     unproven_s = found.unproven_kg * 3600 / settings.kiln.auger_kg_per_h + RECORD_LATE_S
     return LeftOff(found.state, found.stage, readings.now_s - away_s, found.chamber_c, found.stage_gone_s, 0.0,
                    target_c, unproven_s)  # fmt: skip
+
+
+def soaks_at_c(plan: Plan, found: Found) -> float | None:
+    """Where the climb before a soak ends, °C. After a cone, whose end point hung on the climb, the aim has to do."""
+    climb = [stage for stage in plan.stages[: found.stage] if stage.kind is StageKind.CLIMB][-1]
+    return found.aim_c if climb.cone is not None else climb.to_c
 
 
 def what_was_found(found: Found, readings: Readings, plan: Plan) -> str:

@@ -263,6 +263,17 @@ def powered(end: Found) -> Kiln:
     return kiln.run(2)
 
 
+@pytest.mark.parametrize(("ends", "target_c"), [("to = 1200", 1200.0), ('cone = "6"', 1198.3)])
+def test_a_soak_goes_on_where_its_climb_ended_not_at_the_aim_that_was_still_coming_up(
+    ends: str, target_c: float
+) -> None:
+    plan = short_plan(SHORT_PLAN.replace("to = 100", ends))
+    end = found(state=State.SOAKING, stage=2, aim_c=1198.3, plan_text=plan.text)
+    left = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).course.left
+    assert left is not None
+    assert left.target_c == target_c
+
+
 def test_power_that_comes_back_says_how_long_and_how_hot_and_lets_the_person_resume() -> None:
     kiln = powered(found())
     assert kiln.memory.lockout is not None
