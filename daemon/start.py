@@ -83,8 +83,8 @@ def left_in_record(found: Found, readings: Readings, settings: Settings, plan: P
 
 def soaks_at_c(plan: Plan, found: Found) -> float | None:
     """Where the climb before a soak ends, °C. After a cone, whose end point hung on the climb, the aim has to do."""
-    climb = [stage for stage in plan.stages[: found.stage] if stage.kind is StageKind.CLIMB][-1]
-    return found.aim_c if climb.cone is not None else climb.to_c
+    climb = next((s for s in reversed(plan.stages[: found.stage]) if s.kind is StageKind.CLIMB), None)
+    return climb.to_c if climb is not None and climb.cone is None else found.aim_c
 
 
 def what_was_found(found: Found, readings: Readings, plan: Plan) -> str:

@@ -263,12 +263,16 @@ def powered(end: Found) -> Kiln:
     return kiln.run(2)
 
 
-@pytest.mark.parametrize(("ends", "target_c"), [("to = 1200", 1200.0), ('cone = "6"', 1198.3)])
+@pytest.mark.parametrize(
+    ("ends", "stage", "target_c"),
+    [("to = 1200", 2, 1200.0), ('cone = "6"', 2, 1198.3), ("to = 1200", 1, 1198.3)],
+    ids=["climb", "cone", "a record whose stage lags behind its state"],
+)
 def test_a_soak_goes_on_where_its_climb_ended_not_at_the_aim_that_was_still_coming_up(
-    ends: str, target_c: float
+    ends: str, stage: int, target_c: float
 ) -> None:
     plan = short_plan(SHORT_PLAN.replace("to = 100", ends))
-    end = found(state=State.SOAKING, stage=2, aim_c=1198.3, plan_text=plan.text)
+    end = found(state=State.SOAKING, stage=stage, aim_c=1198.3, plan_text=plan.text)
     left = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).course.left
     assert left is not None
     assert left.target_c == target_c
