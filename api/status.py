@@ -86,7 +86,10 @@ class Mixture(Said):
     air_ratio: float | None = Field(description="Air ratio as the daemon reckons it; null where nothing tells.")
     spread_frac: float = Field(description="How sure the air is: one standard deviation, a share of it.")
     wanted_air_ratio: float | None = Field(description="Air ratio wanted; below 1 is a reduction. Null without a feed.")
-    taught_factor: float = Field(description="Air as the oxygen probe has taught it, over the air by the draught.")
+    taught_factor: float = Field(
+        description="Air as oxygen probe or dither have taught it, over the air by the draught."
+    )
+    aside_frac: float = Field(description="By which share the air is put aside now, to see what the kiln makes of it.")
     oxygen_air_ratio: float | None = Field(description="Air ratio the oxygen probe reads; null where none can be read.")
     reduced_s: float = Field(description="For how long this firing has been reduced, s.")
 

@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from daemon.air import Air, AirOrder, AirTask, Hold, next_air
+from daemon.air import Air, next_air
 from daemon.alarms import unseen
 from daemon.answers import answered
 from daemon.asks import Answer, Ask, Word
+from daemon.atmosphere import air_order, gauge_pa, least_air, may_try, wanted_ratio
 from daemon.attendance import Attendance, Call, next_attendance
 from daemon.balance import Balance, next_balance
-from daemon.bed import CHAR_SHARE, lit
+from daemon.bed import lit
 from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered, probe_c
+from daemon.dither import next_period
 from daemon.feed import LEAD_S, NO_FEED, Clamp, Feed, FeedOrder, next_feed
 from daemon.fire import Fire, next_fire
 from daemon.hearth import NO_HEARTH, Hearth, Seen, next_hearth, warming
@@ -21,30 +23,17 @@ from daemon.interlocks import SafeHorn
 from daemon.interlocks.air import air_frac
 from daemon.line import ahead_c
 from daemon.memory import BEAT_S, Memory
-from daemon.mixture import AIR_PER_KG, air_kg_per_h, draught_for_pa
 from daemon.passage import next_course
-from daemon.plan import RATIO, Atmosphere, Stage
 from daemon.pulse import Pulse, next_pulse
 from daemon.resume import fire_taken_up
-from daemon.settings import SCAN_S, Settings
+from daemon.settings import SCAN_S
 from daemon.trace import Trace, next_trace
-from hardware.port import AirRatio, Blind, Draught, NotFitted, Readings, Temperature
+from hardware.port import AirRatio, NotFitted, Readings, Temperature
 
 HORN_AFTER_LOCKOUT_S = 120.0
-UNSURE = 0.8
-"""More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
-CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 BEHIND_K = 5.0
-REDUCING_LEAD = 1.08
-HARDLY_OXIDISING = 1.1
-REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth; so near the line a reduction begins
-UNPROVEN_KG = 0.02
-"""Fed since the last sign of fire: from then on the air goes no lower."""
 LEANER_PER_S, LEANEST = 0.02 / 60, 0.08
 """Where power is short: how fast the wanted air ratio comes down, and by how much at most."""
-LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
-"""Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
-MOST_PA = 150.0
 SILENCE: frozenset[Word] = frozenset()
 
 
@@ -176,103 +165,6 @@ def reset_course(readings: Readings, memory: Memory) -> Course:
     return Course(since_s=now_s)
 
 
-def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, memory: Memory) -> AirOrder:
-    """What the state asks of the air."""
-    aim_pa, hold = memory.air.aim_pa or 0.0, Hold.EXACT
-    match course.state:
-        case State.PURGE:
-            task = AirTask.PURGE
-        case State.FIRE_PROVING:
-            task = AirTask.LOWEST
-        case State.LOCKED_OUT:
-            cools = not course.lit and tube_warm(readings, memory)
-            task = AirTask.COOL_TUBE if cools else AirTask.KEEP  # `permit` narrows it by the cause
-        case State.COOLING:
-            task = AirTask.COOL_TUBE if tube_warm(readings, memory) else AirTask.SHUT
-        case State.WARM_UP | State.CLIMBING | State.SOAKING:
-            task = AirTask.HOLD
-        case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
-            burns = hearth.bed.burns_kg_per_h
-            task = AirTask.HOLD if aim_pa or burns > EMBERS_KG_PER_H else AirTask.LOWEST
-            if memory.settings.air.by == "hand":  # what was asked for may never have come
-                aim_pa = gauge_pa(readings.draught) or aim_pa
-            aim_pa, hold = max(aim_pa, draught_for(burns, CLEAN_RATIO, hearth, memory)), Hold.FOR_FUEL
-        case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
-            task = AirTask.STILL
-    if course.stage is not None and task is AirTask.HOLD:
-        aim_pa, hold = wanted_air(memory.plan.stages[course.stage], hearth, feed, memory)
-    gauged = not isinstance(readings.draught, NotFitted)
-    return AirOrder(task, aim_pa, gauge_pa(readings.draught), memory.plan.draught, hold, gauged)
-
-
-def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tuple[float, Hold]:
-    """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to."""
-    if not stage.trim and stage.draught_pa is not None:
-        return stage.draught_pa, Hold.EXACT
-    bed, auger = hearth.bed, memory.settings.kiln.auger_kg_per_h
-    fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
-    ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
-    fuel = max(bed.burns_kg_per_h, fed)
-    if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
-        wanted = feed.wanted_frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
-        fuel = min(max(bed.burns_kg_per_h, wanted), REDUCING_LEAD * bed.burns_kg_per_h)
-    pa = draught_for(fuel, ratio, hearth, memory)
-    if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
-        pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire
-    return pa, Hold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else Hold.CLOSE
-
-
-def draught_for(fuel: float, ratio: float, hearth: Hearth, memory: Memory) -> float:
-    """The draught, Pa, at which so much fuel (kg/h) has its air."""
-    settings = memory.settings
-    air = fuel * AIR_PER_KG * ratio / hearth.factor
-    pa = draught_for_pa(air, settings.means(memory.plan).air_at_25_pa)
-    return min(max(pa, least_held_pa(settings)), MOST_PA)
-
-
-def least_held_pa(settings: Settings) -> float:
-    """The least draught that is held, Pa."""
-    return settings.limits.draught_least_pa * (LEAST_BY_SERVO if settings.air.by == "damper" else LEAST_AIR)
-
-
-def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> float:
-    """The air ratio wanted: more where the air is less sure, a little less where the kiln is short of power.
-
-    What the fuel lacks in a reduction burns only in a hot chamber, and every reduction has an end.
-    """
-    stage = memory.plan.stages[course.stage] if course.stage is not None else None
-    atmosphere = stage.atmosphere if stage is not None else Atmosphere.OXIDATION
-    if atmosphere is not Atmosphere.OXIDATION and not may_reduce(readings, hearth, memory):
-        atmosphere = Atmosphere.OXIDATION
-    if atmosphere is Atmosphere.OXIDATION:
-        return RATIO[atmosphere] + UNSURE * hearth.spread - hearth.leaner
-    return RATIO[atmosphere]
-
-
-def may_reduce(readings: Readings, hearth: Hearth, memory: Memory) -> bool:
-    """Hot enough for unburnt gas to burn in the chamber, not longer than one firing may, and not where the kiln loses.
-
-    A reduction that costs the kiln its heat is broken off until oxidation has brought it back: more fuel would cool it.
-    """
-    hot_c, limits = chamber_c(readings), memory.settings.limits
-    if hot_c is None or gauge_pa(readings.draught) is None:
-        return False
-    going_on = memory.feed.ratio is not None and memory.feed.ratio < HARDLY_OXIDISING
-    from_c = limits.reduction_from_c - (REDUCING_ON_K if going_on else 0.0)
-    behind_k = (memory.course.aim_c or hot_c) - hot_c
-    if behind_k > (limits.wait_gap_k if going_on else REDUCING_ON_K):
-        return False
-    return hot_c >= from_c and hearth.reduced_s < limits.reduction_most_min * 60
-
-
-def tube_warm(readings: Readings, memory: Memory) -> bool:
-    """The heat of a kiln that is shut up soaks back along the tube; once it blows the fan goes on for 10 K more."""
-    tube, limit_c = readings.feed_tube, memory.settings.limits.feed_tube_warn_c
-    if memory.air.fan_frac > 0.0:
-        limit_c -= 10.0
-    return isinstance(tube, Temperature) and tube.value_c >= limit_c
-
-
 def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memory: Memory) -> Feed:
     """The feed the state asks for: none outside the feeding states."""
     if course.state not in FEEDING or course.stage is None:
@@ -292,19 +184,6 @@ def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memor
     if memory.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
         return feed._replace(frac=feed.frac / 2, clamp=Clamp.EMBERS, most_frac=feed.frac / 2)
     return feed
-
-
-def least_air(hearth: Hearth, memory: Memory) -> float:
-    """The air can't be less than this, kg/h: as it is where a person would have to move it, or fan or servo can't."""
-    air, table, settings = memory.air, memory.settings.air, memory.settings
-    at_least = (
-        table.by == "hand"
-        or (table.by == "fan" and air.fan_frac <= table.fan_lowest_frac + 0.01)
-        or (table.by == "damper" and air.damper_frac <= table.damper_lowest_frac + 0.01)
-    )
-    if at_least:
-        return hearth.air_kg_per_h
-    return hearth.factor * air_kg_per_h(least_held_pa(settings), settings.means(memory.plan).air_at_25_pa)
 
 
 def known(course: Course, readings: Readings, fed_s: float, step_s: float, memory: Memory) -> Hearth:
@@ -329,12 +208,8 @@ def known(course: Course, readings: Readings, fed_s: float, step_s: float, memor
     short = memory.feed.clamp is Clamp.CEILING and behind_k > BEHIND_K
     leaner = min(max(hearth.leaner + (LEANER_PER_S if short else -LEANER_PER_S) * step_s, 0.0), LEANEST)
     reduces = memory.feed.ratio is not None and memory.feed.ratio < 1.0
-    return hearth._replace(leaner=leaner, reduced_s=hearth.reduced_s + (step_s if reduces else 0.0))
-
-
-def gauge_pa(draught: Draught | Blind | NotFitted) -> float | None:
-    """The draught, or None where there is none to go by."""
-    return draught.value_pa if isinstance(draught, Draught) else None
+    dither = next_period(hearth.dither, now_s, may_try(course, readings, hearth, memory))
+    return hearth._replace(leaner=leaner, reduced_s=hearth.reduced_s + (step_s if reduces else 0.0), dither=dither)
 
 
 def observed(course: Course, readings: Readings, fed_s: float, memory: Memory) -> tuple[Fire, Heat]:

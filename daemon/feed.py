@@ -149,7 +149,7 @@ def enough(frac: float, ratio: float, hearth: Hearth, within: FeedRange) -> floa
 def asked(lasting_kg_per_h: float, warmth: Warmth, hearth: Hearth, order: FeedOrder, within: FeedRange) -> Feed:
     """The feed for the heat that the line asks, with its parts, before any limit."""
     bed, flue_c = hearth.bed, hearth.flue_c
-    burning = stays_kg_per_h(bed.burns_kg_per_h, hearth.air_kg_per_h, flue_c)
+    burning = stays_kg_per_h(bed.burns_kg_per_h, hearth.calm_kg_per_h, flue_c)
     rate = ((warmth.heat_kg_per_h + burning) / 2 - warmth.holds_kg_per_h) / 3600 / warmth.mass_now
     close = warmth.mass_now * 3600 / CLOSE_S  # kg/h for each K of gap
     climb = warmth.mass_now * 3600 * (order.further_c - order.ahead_c) / LEAD_S

@@ -9,6 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from daemon.bed import Bed, next_bed
+from daemon.dither import LEFT_ALONE, Dither, weighed
 from daemon.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, carried_kg_per_kg, stays_kg_per_h
 from daemon.wall import come
 from daemon.warmth import Warmth, first_warmth, next_warmth
@@ -19,6 +20,8 @@ COMPARED_S = 20.0
 """Probe and estimate are compared over two pulses of the feed."""
 LEARN_S = 90.0
 """How fast the oxygen probe corrects the estimate."""
+TRUSTED_S = 120.0
+"""How fast the estimate follows what the dither has told."""
 PROBE_SPREAD = 0.02
 LEAST_TAUGHT, LEAN = 0.1, 1.6
 MOST_WRONG = 2.0
@@ -58,7 +61,7 @@ class Hearth(NamedTuple):
     warmth: Warmth | None = None
     air_kg_per_h: float = 0.0
     factor: float = 1.0
-    """What the oxygen probe has taught: the truth over the estimate."""
+    """What the oxygen probe or the dither has taught: the truth over the estimate."""
     spread: float = 0.0
     """Of the air, a share: one standard deviation."""
     ratio: float | None = None
@@ -72,6 +75,8 @@ class Hearth(NamedTuple):
     """By how much the wanted air ratio has come down for want of power."""
     reduced_s: float = 0.0
     """For how long this firing has been reduced."""
+    dither: Dither = LEFT_ALONE
+    """Small changes of the air, and what they have told."""
 
     @property
     def dead_k_per_s(self) -> float:
@@ -81,6 +86,11 @@ class Hearth(NamedTuple):
             return 0.0
         carried = self.air_kg_per_h * carried_kg_per_kg(self.flue_c)
         return (warmth.holds_kg_per_h + carried) / 3600 / warmth.mass_now
+
+    @property
+    def calm_kg_per_h(self) -> float:
+        """The air as it would be without the dither."""
+        return self.air_kg_per_h / (1 + self.dither.aside)
 
 
 NO_HEARTH = Hearth()
@@ -98,13 +108,20 @@ def next_hearth(last: Hearth, seen: Seen, means: Means) -> Hearth:
         now = last.factor * air_kg_per_h(seen.draught_pa, means.air_at_25_pa)
         air = now if air <= 0 else air + come(dt_s, SMOOTH_S) * (now - air)
     flue_c = seen.flue_c if seen.flue_c is not None else seen.chamber_c if seen.chamber_c is not None else last.flue_c
-    warmth = last.warmth
+    warmth, dither = last.warmth, last.dither
     if warmth is not None:
         warmth = next_warmth(warmth, seen.now_s, dt_s, seen.chamber_c, stays_kg_per_h(bed.burns_kg_per_h, air, flue_c))
+        stepped_s = warmth.at_s - last.warmth.at_s if last.warmth is not None else 0.0
+        if stepped_s > 0 and dither is not LEFT_ALONE:
+            believed = air / last.factor
+            dither = weighed(dither, bed.burns_kg_per_h, believed, flue_c, warmth, stepped_s, means.spread)
     burns = bed.burns_kg_per_h
     ratio = air / (AIR_PER_KG * burns) if burns >= FAINT_KG_PER_H and seen.draught_pa is not None else None
-    known = Hearth(seen.now_s, seen.fed_s, bed, warmth, air, last.factor, means.spread, ratio, None, flue_c, seen.gauge,
-                   last.leaner, last.reduced_s)  # fmt: skip
+    factor, spread = last.factor, means.spread
+    if dither.spread is not None:  # that there is more air than believed is never told: only that nothing is short
+        factor, spread = factor + come(dt_s, TRUSTED_S) * (min(dither.true, 1.0) - factor), dither.spread
+    known = Hearth(seen.now_s, seen.fed_s, bed, warmth, air, factor, spread, ratio, None, flue_c, seen.gauge,
+                   last.leaner, last.reduced_s, dither)  # fmt: skip
     return (
         known if ratio is None or seen.oxygen_ratio is None else taught(known, last.compared, seen.oxygen_ratio, dt_s)
     )

@@ -34,7 +34,8 @@ READING = {
     "p_frac": "REAL", "i_frac": "REAL", "d_frac": "REAL", "limited_by": "TEXT", "auger_s": "REAL", "fan_frac": "REAL",
     "damper_frac": "REAL", "pellets_kg": "REAL", "blind": "TEXT", "unproven_kg": "REAL", "draught_aim_pa": "REAL",
     "burns_kg_per_h": "REAL", "air_kg_per_h": "REAL", "air_ratio": "REAL", "wanted_air_ratio": "REAL",
-    "oxygen_air_ratio": "REAL", "mass_kg_per_k": "REAL", "walls_kg_per_h": "REAL", "load_kg_per_h": "REAL",
+    "oxygen_air_ratio": "REAL", "air_aside_frac": "REAL", "taught_factor": "REAL", "air_spread_frac": "REAL",
+    "mass_kg_per_k": "REAL", "walls_kg_per_h": "REAL", "load_kg_per_h": "REAL",
 }  # fmt: skip
 """A reading's columns: what was seen, what was done, and every term of the decision."""
 SCHEMA = f"""
@@ -320,7 +321,7 @@ class Record:
             fitted(row.done.fan_frac), fitted(row.done.damper_frac), after.fed_kg, json.dumps(blind) if blind else None,
             after.unproven_kg, after.air.aim_pa, hearth.bed.burns_kg_per_h, hearth.air_kg_per_h, hearth.ratio,
             feed.ratio, readings.oxygen.value if isinstance(readings.oxygen, AirRatio) else None,
-            *learnt(hearth.warmth),
+            hearth.dither.aside, hearth.factor, hearth.spread, *learnt(hearth.warmth),
         )  # fmt: skip
 
     # the writer's side

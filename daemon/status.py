@@ -87,6 +87,7 @@ def mixture(memory: Memory) -> Json:
     return {
         "burns_kg_per_h": hearth.bed.burns_kg_per_h, "air_kg_per_h": hearth.air_kg_per_h, "air_ratio": hearth.ratio,
         "spread_frac": hearth.spread, "wanted_air_ratio": memory.feed.ratio, "taught_factor": hearth.factor,
+        "aside_frac": hearth.dither.aside,
         "oxygen_air_ratio": oxygen.value if isinstance(oxygen, AirRatio) else None, "reduced_s": hearth.reduced_s,
     }  # fmt: skip
 

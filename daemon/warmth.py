@@ -40,6 +40,14 @@ Row = tuple[float, ...]
 SIZE = range(5)
 
 
+class Told(NamedTuple):
+    """What one reading told: how far off it was (K), its variance as expected (K²), and what of it was believed."""
+
+    off_k: float
+    doubt: float
+    gain: tuple[float, ...]
+
+
 class Warmth(NamedTuple):
     """The chamber and what is learnt of the kiln. `spread` is the covariance of (chamber, mass, soak, load, gas)."""
 
@@ -60,6 +68,8 @@ class Warmth(NamedTuple):
     """For how long the gas has made more than `DOUBT_K` of the reading."""
     heat_kg: float = 0.0
     """Summed since the last step, kg/h · s."""
+    told: Told | None = None
+    """By the reading of the last step; None where it had none."""
 
     @property
     def draws(self) -> float:
@@ -99,7 +109,7 @@ def next_warmth(last: Warmth, now_s: float, dt_s: float, chamber_c: float | None
     if waited_s < STEP_S:
         return last._replace(heat_kg=kg)
     heat = last.heat_kg_per_h + come(waited_s, SEEN_S) * (kg / waited_s - last.heat_kg_per_h)
-    moved = drifted(last._replace(at_s=now_s, heat_kg_per_h=heat, heat_kg=0.0), min(waited_s, LONGEST_S))
+    moved = drifted(last._replace(at_s=now_s, heat_kg_per_h=heat, heat_kg=0.0, told=None), min(waited_s, LONGEST_S))
     return moved if chamber_c is None else believed(corrected(moved, chamber_c), waited_s)
 
 
@@ -154,6 +164,7 @@ def corrected(last: Warmth, chamber_c: float) -> Warmth:
         load_kg_per_h=last.load_kg_per_h + gain[3] * off_k,
         gas_k=last.gas_k + gain[4] * off_k,
         spread=spread,
+        told=Told(off_k, total, tuple(gain)),
     )
 
 

@@ -42,10 +42,13 @@ function feedWords(feed) {
 }
 
 function airRows(mixture) {
-  const { wanted_air_ratio: wanted, taught_factor: taught } = mixture;
+  const { wanted_air_ratio: wanted, taught_factor: taught, aside_frac: aside } = mixture;
   const aim = wanted === null ? "none wanted now" : `wanted\u00a0${ratio(wanted)}`;
   const small = [`${aim}; 1 is just enough`, source(mixture)];
-  if (taught.toFixed(2) !== "1.00") small.push(`taught by the probe: ${ratio(taught)} times the air by the draught`);
+  if (taught.toFixed(2) !== "1.00") small.push(`learnt: ${ratio(taught)} times the air by the draught`);
+  if (Math.abs(aside) >= 0.01) {
+    small.push(`${percent(Math.abs(aside))} ${aside < 0 ? "less" : "more"} just now, to see what the kiln makes of it`);
+  }
   return [
     ["Air for the fuel", ratioWords(mixture), small],
     ["Burning", kgPerH(mixture.burns_kg_per_h), [`in ${kgPerH(mixture.air_kg_per_h)} of air`]],

@@ -24,7 +24,7 @@ STOPPED: dict[str, Any] = {"frac": 0.0, "ff": 0.0, "p": 0.0, "i": 0.0, "d": 0.0,
 
 AIR: dict[str, Any] = {
     "burns_kg_per_h": 2.27, "air_kg_per_h": 15.8, "air_ratio": 1.243, "spread_frac": 0.15, "wanted_air_ratio": 1.32,
-    "taught_factor": 1.0, "oxygen_air_ratio": None, "reduced_s": 0.0,
+    "taught_factor": 1.0, "aside_frac": 0.0, "oxygen_air_ratio": None, "reduced_s": 0.0,
 }  # fmt: skip
 REDUCING: dict[str, Any] = {
     "stage": {"index": 1, "name": "body reduction", "kind": "climb"},

@@ -12,8 +12,9 @@ CREATE TABLE readings(firing INTEGER, now_s REAL, utc_s REAL, state TEXT, stage 
   flue_c REAL, limit_c REAL, feed_tube_c REAL, draught_pa REAL, airflow INTEGER, flame INTEGER, shaft INTEGER,
   feed_frac REAL, ff_frac REAL, p_frac REAL, i_frac REAL, d_frac REAL, limited_by TEXT, auger_s REAL, fan_frac REAL,
   damper_frac REAL, pellets_kg REAL, blind TEXT, unproven_kg REAL, draught_aim_pa REAL, burns_kg_per_h REAL,
-  air_kg_per_h REAL, air_ratio REAL, wanted_air_ratio REAL, oxygen_air_ratio REAL, mass_kg_per_k REAL,
-  walls_kg_per_h REAL, load_kg_per_h REAL, PRIMARY KEY(firing, now_s)) WITHOUT ROWID;
+  air_kg_per_h REAL, air_ratio REAL, wanted_air_ratio REAL, oxygen_air_ratio REAL, air_aside_frac REAL,
+  taught_factor REAL, air_spread_frac REAL, mass_kg_per_k REAL, walls_kg_per_h REAL,
+  load_kg_per_h REAL, PRIMARY KEY(firing, now_s)) WITHOUT ROWID;
 CREATE TABLE events(id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT,
   happened TEXT, did TEXT, do_next TEXT);
 """

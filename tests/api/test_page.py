@@ -128,7 +128,7 @@ def test_a_reduction_warns_of_carbon_monoxide_for_as_long_as_it_is_wanted(house:
         expect(seen.page.locator("#stage")).to_contain_text("medium reduction")
         assert row(seen, "Air for the fuel") == (
             "0.91 ± 0.02 / wanted 0.90; 1 is just enough / measured: the oxygen probe reads 0.90"
-            " / taught by the probe: 1.12 times the air by the draught"
+            " / learnt: 1.12 times the air by the draught"
         )
         assert row(seen, "Atmosphere") == "medium reduction / reduced for 25 min in this firing"
         assert "2.3 g for each °F more" in row(seen, "Kiln takes")  # 4.2 g / 1.8
@@ -149,8 +149,14 @@ def test_a_reduction_warns_of_carbon_monoxide_for_as_long_as_it_is_wanted(house:
          "1.20 / wanted 1.32; 1 is just enough / measured: the oxygen probe"),
         ({"air_ratio": 31.0, "wanted_air_ratio": None},
          "over 5 / none wanted now; 1 is just enough / reckoned from draught and feed"),
+        ({"taught_factor": 0.91, "spread_frac": 0.05, "aside_frac": -0.0597},
+         "1.24 ± 0.06 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
+         " / learnt: 0.91 times the air by the draught / 6 % less just now, to see what the kiln makes of it"),
+        ({"aside_frac": 0.06},
+         "1.24 ± 0.19 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
+         " / 6 % more just now, to see what the kiln makes of it"),
     ],
-    ids=["no gauge", "the probe alone", "embers"],
+    ids=["no gauge", "the probe alone", "embers", "less air tried", "more air tried"],
 )  # fmt: skip
 def test_an_air_ratio_is_no_surer_than_its_instruments(
     house: House, browser: Browser, mixture: dict[str, object], told: str

@@ -109,6 +109,7 @@ HEARTH = of(
     Hearth, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
     warmth=lambda warmth, now_s: warmth is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,
     ratio=left_out, compared=left_out, flue_c=left_out, leaner=left_out, reduced_s=left_out, gauged=same,
+    dither=left_out,
 )  # fmt: skip
 """What burns and the air for it, coarsely: the interlocks and the feed go by both.
 

@@ -11,22 +11,19 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.air import Air, AirTask, Hold
-from daemon.bed import CHAR_SHARE, Bed
-from daemon.course import Course, State
-from daemon.decide import (
-    BEHIND_K,
+from daemon.atmosphere import (
     CLEAN_RATIO,
     EMBERS_KG_PER_H,
-    LEANEST,
     LEAST_AIR,
     MOST_PA,
     REDUCING_ON_K,
-    Wish,
     air_order,
-    decide,
     wanted_air,
     wanted_ratio,
 )
+from daemon.bed import CHAR_SHARE, Bed
+from daemon.course import Course, State
+from daemon.decide import BEHIND_K, LEANEST, Wish, decide
 from daemon.feed import Clamp, Feed
 from daemon.hearth import Hearth
 from daemon.memory import Memory

@@ -1,0 +1,171 @@
+"""The air that state and stage want: how much for the fuel that burns, and when it may be little, or be tried.
+
+`air.py` knows who is to move it.
+"""
+
+from __future__ import annotations
+
+from daemon.air import AirOrder, AirTask, Hold
+from daemon.bed import CHAR_SHARE
+from daemon.course import Course, State, chamber_c
+from daemon.dither import wanted_aside
+from daemon.feed import Clamp, Feed
+from daemon.hearth import Hearth
+from daemon.memory import Memory
+from daemon.mixture import AIR_PER_KG, air_kg_per_h, draught_for_pa
+from daemon.plan import RATIO, Atmosphere, Stage
+from daemon.settings import Settings
+from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
+
+UNSURE = 0.8
+"""More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
+CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
+REDUCING_LEAD = 1.08
+HARDLY_OXIDISING = 1.1
+REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth; so near the line a reduction begins
+UNPROVEN_KG = 0.02
+"""Fed since the last sign of fire: from then on the air goes no lower."""
+LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
+"""Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
+MOST_PA = 150.0
+TRIED_FROM_C, TRIED_K, FAN_SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.04
+"""The air is tried from here on, so near the line, while the fan has something to spare, until it is so sure."""
+
+
+def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, memory: Memory) -> AirOrder:
+    """What the state asks of the air."""
+    aim_pa, hold = memory.air.aim_pa or 0.0, Hold.EXACT
+    match course.state:
+        case State.PURGE:
+            task = AirTask.PURGE
+        case State.FIRE_PROVING:
+            task = AirTask.LOWEST
+        case State.LOCKED_OUT:
+            cools = not course.lit and tube_warm(readings, memory)
+            task = AirTask.COOL_TUBE if cools else AirTask.KEEP  # `permit` narrows it by the cause
+        case State.COOLING:
+            task = AirTask.COOL_TUBE if tube_warm(readings, memory) else AirTask.SHUT
+        case State.WARM_UP | State.CLIMBING | State.SOAKING:
+            task = AirTask.HOLD
+        case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
+            burns = hearth.bed.burns_kg_per_h
+            task = AirTask.HOLD if aim_pa or burns > EMBERS_KG_PER_H else AirTask.LOWEST
+            if memory.settings.air.by == "hand":  # what was asked for may never have come
+                aim_pa = gauge_pa(readings.draught) or aim_pa
+            aim_pa, hold = max(aim_pa, draught_for(burns, CLEAN_RATIO, hearth, memory)), Hold.FOR_FUEL
+        case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
+            task = AirTask.STILL
+    if course.stage is not None and task is AirTask.HOLD:
+        aim_pa, hold = wanted_air(memory.plan.stages[course.stage], hearth, feed, memory)
+    gauged = not isinstance(readings.draught, NotFitted)
+    return AirOrder(task, aim_pa, gauge_pa(readings.draught), memory.plan.draught, hold, gauged)
+
+
+def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tuple[float, Hold]:
+    """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to."""
+    if not stage.trim and stage.draught_pa is not None:
+        return stage.draught_pa, Hold.EXACT
+    bed, auger = hearth.bed, memory.settings.kiln.auger_kg_per_h
+    fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
+    ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
+    fuel = max(bed.burns_kg_per_h, fed)
+    if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
+        wanted = feed.wanted_frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
+        fuel = min(max(bed.burns_kg_per_h, wanted), REDUCING_LEAD * bed.burns_kg_per_h)
+    pa = draught_for(fuel, ratio * (1 + wanted_aside(hearth.dither, hearth.at_s)), hearth, memory)
+    if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
+        pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire
+    return pa, Hold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else Hold.CLOSE
+
+
+def draught_for(fuel: float, ratio: float, hearth: Hearth, memory: Memory) -> float:
+    """The draught, Pa, at which so much fuel (kg/h) has its air."""
+    settings = memory.settings
+    air = fuel * AIR_PER_KG * ratio / hearth.factor
+    pa = draught_for_pa(air, settings.means(memory.plan).air_at_25_pa)
+    return min(max(pa, least_held_pa(settings)), MOST_PA)
+
+
+def least_held_pa(settings: Settings) -> float:
+    """The least draught that is held, Pa."""
+    return settings.limits.draught_least_pa * (LEAST_BY_SERVO if settings.air.by == "damper" else LEAST_AIR)
+
+
+def wanted_ratio(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> float:
+    """The air ratio wanted: more where the air is less sure, a little less where the kiln is short of power.
+
+    What the fuel lacks in a reduction burns only in a hot chamber, and every reduction has an end.
+    """
+    stage = memory.plan.stages[course.stage] if course.stage is not None else None
+    atmosphere = stage.atmosphere if stage is not None else Atmosphere.OXIDATION
+    if atmosphere is not Atmosphere.OXIDATION and not may_reduce(readings, hearth, memory):
+        atmosphere = Atmosphere.OXIDATION
+    if atmosphere is Atmosphere.OXIDATION:
+        return RATIO[atmosphere] + UNSURE * hearth.spread - hearth.leaner
+    return RATIO[atmosphere]
+
+
+def may_reduce(readings: Readings, hearth: Hearth, memory: Memory) -> bool:
+    """Hot enough for unburnt gas to burn in the chamber, not longer than one firing may, and not where the kiln loses.
+
+    A reduction that costs the kiln its heat is broken off until oxidation has brought it back: more fuel would cool it.
+    """
+    hot_c, limits = chamber_c(readings), memory.settings.limits
+    if hot_c is None or gauge_pa(readings.draught) is None:
+        return False
+    going_on = memory.feed.ratio is not None and memory.feed.ratio < HARDLY_OXIDISING
+    from_c = limits.reduction_from_c - (REDUCING_ON_K if going_on else 0.0)
+    behind_k = (memory.course.aim_c or hot_c) - hot_c
+    if behind_k > (limits.wait_gap_k if going_on else REDUCING_ON_K):
+        return False
+    return hot_c >= from_c and hearth.reduced_s < limits.reduction_most_min * 60
+
+
+def least_air(hearth: Hearth, memory: Memory) -> float:
+    """The air can't be less than this, kg/h: as it is where a person would have to move it, or fan or servo can't."""
+    air, table, settings = memory.air, memory.settings.air, memory.settings
+    at_least = (
+        table.by == "hand"
+        or (table.by == "fan" and air.fan_frac <= table.fan_lowest_frac + 0.01)
+        or (table.by == "damper" and air.damper_frac <= table.damper_lowest_frac + 0.01)
+    )
+    if at_least:
+        return hearth.air_kg_per_h
+    return hearth.factor * air_kg_per_h(least_held_pa(settings), settings.means(memory.plan).air_at_25_pa)
+
+
+def may_try(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> bool:
+    """Whether the air may be tried: on a calm climb or soak in oxidation, where nothing else tells the air."""
+    warmth, aim_c = hearth.warmth, course.aim_c
+    if warmth is None or aim_c is None or course.stage is None or course.waits or hearth.spread <= SURE:
+        return False
+    stage = memory.plan.stages[course.stage]
+    calm = memory.feed.clamp is Clamp.NONE and abs(aim_c - warmth.chamber_c) < TRIED_K
+    oxidises = stage.trim and stage.atmosphere is Atmosphere.OXIDATION and isinstance(readings.oxygen, NotFitted)
+    return calm and oxidises and warmth.chamber_c >= TRIED_FROM_C and follows(readings, memory)
+
+
+def follows(readings: Readings, memory: Memory) -> bool:
+    """Whether fan or servo can do a little less air and a little more; nobody is asked to for this."""
+    air, table = memory.air, memory.settings.air
+    match table.by:
+        case "hand":
+            return False
+        case "fan":
+            moves = table.fan_lowest_frac + 0.01 < air.fan_frac < FAN_SPARE_FRAC
+        case "damper":
+            moves = table.damper_lowest_frac + 0.01 < air.damper_frac < FAN_SPARE_FRAC
+    return moves and gauge_pa(readings.draught) is not None
+
+
+def tube_warm(readings: Readings, memory: Memory) -> bool:
+    """The heat of a kiln that is shut up soaks back along the tube; once it blows the fan goes on for 10 K more."""
+    tube, limit_c = readings.feed_tube, memory.settings.limits.feed_tube_warn_c
+    if memory.air.fan_frac > 0.0:
+        limit_c -= 10.0
+    return isinstance(tube, Temperature) and tube.value_c >= limit_c
+
+
+def gauge_pa(draught: Draught | Blind | NotFitted) -> float | None:
+    """The draught, or None where there is none to go by."""
+    return draught.value_pa if isinstance(draught, Draught) else None

@@ -1,0 +1,242 @@
+"""The air tried out: a wrong calibration shows in the chamber's answer, and nothing is tried where it must not be."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+from math import exp, isfinite, log
+from random import Random
+from typing import Any
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.stats import norm  # type: ignore[import-untyped]
+
+from daemon.air import Air
+from daemon.atmosphere import SURE, TRIED_FROM_C, TRIED_K, may_try
+from daemon.bed import Bed
+from daemon.course import Course, State
+from daemon.dither import (
+    ASIDE,
+    BLOWN,
+    HALF_S,
+    LEFT_ALONE,
+    PLACES,
+    Dither,
+    apart,
+    learnt,
+    next_period,
+    wanted_aside,
+    weighed,
+)
+from daemon.feed import Clamp, Feed
+from daemon.hearth import Hearth
+from daemon.memory import Memory
+from daemon.mixture import AIR_PER_KG, stays_kg_per_h
+from daemon.plan import Atmosphere, parse_plan
+from daemon.settings import AIR_MEASURED, read_settings
+from daemon.warmth import MASS_KG_PER_K, SEEN_S, STEP_S, USUAL_M3, Warmth, first_warmth, next_warmth
+from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, Readings
+from tests.daemon.house import good_readings
+
+H = 3600.0
+BURNS, RATIO, FLUE_C = 3.5, 1.25, 1000.0
+
+
+@dataclass
+class Tried:
+    """A kiln held at a heat, whose air is really so much of what is believed, and the daemon's knowledge of it."""
+
+    truth: float
+    dice: Random = field(default_factory=lambda: Random(3))
+    dither: Dither = LEFT_ALONE
+    warmth: Warmth = field(default_factory=lambda: first_warmth(0.0, FLUE_C, USUAL_M3))
+    now_s: float = 0.0
+    chamber_c: float = FLUE_C
+    reaches: float | None = None
+    rough: float = 0.0
+    """The feed is more or less than it should be, for some seconds."""
+
+    def run(self, seconds: float, tries: bool = True) -> Tried:
+        """Second by second. What the walls draw is what a steady fire leaves, and the feed is uneven by a tenth."""
+        draws = stays_kg_per_h(BURNS, self.truth * RATIO * AIR_PER_KG * BURNS, FLUE_C)
+        for _ in range(round(seconds)):
+            self.now_s += 1
+            self.dither = next_period(self.dither, self.now_s, tries)
+            air = RATIO * AIR_PER_KG * BURNS * (1 + wanted_aside(self.dither, self.now_s))
+            self.rough += -self.rough / 12 + 0.04 * self.dice.gauss(0.0, 1.0)
+            heat = stays_kg_per_h(BURNS * (1 + self.rough), self.truth * air, FLUE_C)
+            last = heat if self.reaches is None else self.reaches
+            self.reaches = last + (1 - exp(-1 / SEEN_S)) * (heat - last)
+            back = 0.2 * (self.chamber_c - FLUE_C)  # what the controller would do about it, kg/h
+            self.chamber_c += (self.reaches - draws - back) / H / (MASS_KG_PER_K * (1 + FLUE_C / 2500))
+            before, seen_c = self.warmth, self.chamber_c + self.dice.gauss(0.0, 0.15)
+            believed = stays_kg_per_h(BURNS, air, FLUE_C) - back
+            self.warmth = next_warmth(before, self.now_s, 1.0, seen_c, believed)
+            if self.warmth.at_s > before.at_s and self.dither is not LEFT_ALONE:
+                step_s = self.warmth.at_s - before.at_s
+                self.dither = weighed(self.dither, BURNS, air, FLUE_C, self.warmth, step_s, AIR_MEASURED)
+        return self
+
+
+@pytest.mark.parametrize("truth", [0.80, 0.85])
+def test_air_that_is_much_less_than_believed_is_found_out_within_two_hours(truth: float) -> None:
+    """At a believed ratio of 1.25 the fire has 1.0 or 1.06, and smokes."""
+    dither = Tried(truth).run(2 * H).dither
+    assert dither.true == pytest.approx(truth, abs=0.06)
+    assert dither.spread is not None
+    assert dither.spread < AIR_MEASURED
+
+
+@pytest.mark.parametrize("truth", [1.0, 1.1])
+def test_enough_air_is_not_taken_for_too_little(truth: float) -> None:
+    assert Tried(truth).run(3 * H).dither.true > 0.95
+
+
+def test_while_nothing_is_tried_nothing_is_learnt() -> None:
+    assert Tried(0.85).run(2 * H, tries=False).dither is LEFT_ALONE
+
+
+def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
+    """Independent of the bank: two balances on the same readings, one of which is told the heat of the guess."""
+    place, air = PLACES[1], RATIO * AIR_PER_KG * BURNS
+    guess = exp(place * apart(AIR_MEASURED)) * air
+    knows = told_nothing = first_warmth(0.0, FLUE_C, USUAL_M3)
+    dither, dice, most_k = LEFT_ALONE, Random(5), 0.0
+    for second in range(1, 3601):
+        now_s = float(second)
+        dither = next_period(dither, now_s, may=True)
+        reading = FLUE_C + dice.gauss(0.0, 0.15)
+        heat, aside = told_nothing.holds_kg_per_h, dither.aside
+        more = more_by_air(guess, aside, BLOWN) - more_by_air(air, aside, 0.0)
+        before, told_nothing = told_nothing, next_warmth(told_nothing, now_s, 1.0, reading, heat)
+        knows = next_warmth(knows, now_s, 1.0, reading, heat + more)
+        if told_nothing.at_s > before.at_s:
+            dither = weighed(dither, BURNS, air, FLUE_C, told_nothing, STEP_S, AIR_MEASURED)
+            off_k = knows.chamber_c - told_nothing.chamber_c
+            most_k = max(most_k, abs(off_k))
+            assert dither.felt[1][0] == pytest.approx(off_k, abs=0.08)
+    assert most_k > 0.2
+
+
+def more_by_air(air: float, aside: float, blown: float) -> float:
+    """The heat that the air as it is leaves in the kiln, less that without the dither, kg/h."""
+    return stays_kg_per_h(BURNS * (1 + blown * aside), air, FLUE_C) - stays_kg_per_h(BURNS, air / (1 + aside), FLUE_C)
+
+
+def test_a_period_is_first_less_then_more_air_and_goes_through_whatever_happens() -> None:
+    begun = next_period(LEFT_ALONE, 100.0, may=True)
+    for gone_s in range(int(2 * HALF_S)):
+        assert next_period(begun, 100.0 + gone_s, may=False) is begun
+        assert wanted_aside(begun, 100.0 + gone_s) == (-ASIDE if gone_s < HALF_S else ASIDE)
+    over_s = 100.0 + 2 * HALF_S
+    assert next_period(begun, over_s, may=False).since_s is None
+    assert next_period(begun, over_s, may=True).since_s == over_s
+    assert next_period(begun, 50.0, may=False).since_s is None  # the clock went back
+    assert wanted_aside(LEFT_ALONE, over_s) == 0.0
+
+
+def test_what_is_learnt_is_the_mean_of_the_guesses_by_their_weight() -> None:
+    """Independent: scipy's normal density over the same guesses; with nothing told it is what was believed."""
+    marks = [0.0, 1.0, 4.0, 3.0, 0.5, -1.0, -2.0, -3.0, -5.0]
+    at = [place * apart(AIR_MEASURED) for place in PLACES]
+    weights = [norm.pdf(x, 0.0, AIR_MEASURED) * exp(mark) for x, mark in zip(at, marks, strict=True)]
+    mean = sum(w * x for w, x in zip(weights, at, strict=True)) / sum(weights)
+    square = sum(w * (x - mean) ** 2 for w, x in zip(weights, at, strict=True)) / sum(weights)
+    assert learnt(marks, AIR_MEASURED) == pytest.approx((exp(mean), square**0.5))
+    assert learnt([0.0] * len(PLACES), AIR_MEASURED) == pytest.approx((1.0, AIR_MEASURED), rel=0.05)
+
+
+STEPS = st.tuples(
+    st.floats(0, 20), st.floats(0, 150), st.floats(-60, 1500), st.none() | st.floats(-60, 1900), st.booleans()
+)
+
+
+@settings(max_examples=80)
+@given(st.lists(STEPS, max_size=40), st.sampled_from([0.02, 0.07, 0.15, 0.25]))
+def test_whatever_happens_what_is_learnt_stays_a_share_of_what_was_believed(
+    steps: list[tuple[float, float, float, float | None, bool]], believed: float
+) -> None:
+    dither, warmth = next_period(LEFT_ALONE, 0.0, may=True), first_warmth(0.0, 600.0, USUAL_M3)
+    most = exp(PLACES[-1] * apart(believed))
+    for count, (burns, air, flue_c, reading, may) in enumerate(steps):
+        now_s = 60.0 * (count + 1)
+        warmth = next_warmth(warmth, now_s, 5.0, reading, burns / 2)
+        dither = weighed(next_period(dither, now_s, may), burns, air, flue_c, warmth, 60.0, believed)
+        assert dither.spread is not None
+        assert all(map(isfinite, [*dither.marks, *dither.late, *(part for felt in dither.felt for part in felt)]))
+        assert 1 / most - 1e-9 <= dither.true <= most + 1e-9
+        assert 0 <= dither.spread <= log(most) + 1e-9
+
+
+PLAN = """
+name = "tried"
+temperature = "C"
+draught = "Pa"
+[[stage]]
+name = "warm-up"
+kind = "fixed"
+feed = 10
+for = "30 min"
+[[stage]]
+name = "up"
+kind = "climb"
+to = 1200
+rate = 100
+{}
+"""
+
+
+def climbing(atmosphere: Atmosphere = Atmosphere.OXIDATION, trim: bool = True, by: str = "fan") -> Memory:
+    """A hot kiln on its line, with air to spare both ways."""
+    table: dict[str, Any] = {"air": {"by": by, "kg_per_h_at_25_pa": 20.0}}
+    how = f'atmosphere = "{atmosphere.value}"' if trim else "feed = 30\ndraught = 30\ntrim = false"
+    plan = parse_plan(PLAN.format(how), "p")
+    warmth = first_warmth(1000.0, 900.0, USUAL_M3)
+    hearth = Hearth(1000.0, bed=Bed(gas_kg_per_h=2.0), warmth=warmth, air_kg_per_h=20.0, spread=AIR_MEASURED)
+    course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, aim_c=900.0, target_c=1200.0, lit=True)
+    return Memory(read_settings(table, "s"), plan, course, beat_s=1000.0, hearth=hearth, feed=Feed(0.3, ratio=1.25),
+                  air=Air(0.5, 0.5, 25.0))  # fmt: skip
+
+
+def seen() -> Readings:
+    """What it shows."""
+    draught = Draught(25.0, 0.0, "fake")
+    return replace(good_readings(1000.0, 900.0), draught=draught, airflow_proven=True, oxygen=NOT_FITTED)
+
+
+def tries(memory: Memory, readings: Readings | None = None) -> bool:
+    """Whether the air is tried."""
+    return may_try(memory.course, readings or seen(), memory.hearth, memory)
+
+
+@pytest.mark.parametrize("by", ["fan", "damper"])
+def test_the_air_is_tried_on_a_calm_climb(by: str) -> None:
+    assert tries(climbing(by=by))
+
+
+@pytest.mark.parametrize(
+    "memory",
+    [climbing(by="hand"), climbing(trim=False), *(climbing(a) for a in Atmosphere if a is not Atmosphere.OXIDATION)],
+    ids=["by hand", "as the plan has it", *(a.value for a in Atmosphere if a is not Atmosphere.OXIDATION)],
+)
+def test_nobody_is_asked_to_try_the_air_and_no_reduction_is_disturbed(memory: Memory) -> None:
+    assert not tries(memory)
+
+
+def test_the_air_is_not_tried_where_something_else_is_amiss() -> None:
+    memory = climbing()
+    course, hearth = memory.course, memory.hearth
+    assert hearth.warmth is not None
+    assert not tries(memory, replace(seen(), draught=Blind(Blindness.OPEN_CIRCUIT)))
+    assert not tries(memory, replace(seen(), draught=NOT_FITTED))
+    assert not tries(memory, replace(seen(), oxygen=AirRatio(1.2, 0.0, "fake")))
+    assert not tries(memory._replace(course=replace(course, waits=True)))
+    assert not tries(memory._replace(course=replace(course, aim_c=900.0 + TRIED_K)))
+    assert not tries(memory._replace(feed=Feed(0.3, clamp=Clamp.AIR)))
+    assert not tries(memory._replace(air=Air(0.99, 0.5, 25.0)))
+    assert not tries(memory._replace(air=Air(memory.settings.air.fan_lowest_frac, 0.5, 25.0)))
+    assert not tries(memory._replace(hearth=hearth._replace(spread=SURE)))
+    cool = hearth.warmth._replace(chamber_c=TRIED_FROM_C - 1)
+    at = replace(course, aim_c=TRIED_FROM_C - 1)
+    assert not tries(memory._replace(course=at, hearth=hearth._replace(warmth=cool)))
