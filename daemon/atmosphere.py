@@ -137,12 +137,17 @@ def least_air(hearth: Hearth, memory: Memory) -> float:
 def may_try(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> bool:
     """Whether the air may be tried: on a calm climb or soak in oxidation, where nothing else tells the air."""
     warmth, aim_c = hearth.warmth, course.aim_c
-    if warmth is None or aim_c is None or course.stage is None or course.waits or hearth.spread <= SURE:
+    if warmth is None or aim_c is None or course.waits or hearth.spread <= SURE:
         return False
-    stage = memory.plan.stages[course.stage]
     calm = memory.feed.clamp is Clamp.NONE and abs(aim_c - warmth.chamber_c) < TRIED_K
-    oxidises = stage.trim and stage.atmosphere is Atmosphere.OXIDATION and isinstance(readings.oxygen, NotFitted)
-    return calm and oxidises and warmth.chamber_c >= TRIED_FROM_C and follows(readings, memory)
+    untold = isinstance(readings.oxygen, NotFitted) and oxidises(course, memory)
+    return calm and untold and warmth.chamber_c >= TRIED_FROM_C and follows(readings, memory)
+
+
+def oxidises(course: Course, memory: Memory) -> bool:
+    """Whether the stage leaves its air to the daemon, with enough for the fuel."""
+    stage = memory.plan.stages[course.stage] if course.stage is not None else None
+    return stage is not None and stage.trim and stage.atmosphere is Atmosphere.OXIDATION
 
 
 def follows(readings: Readings, memory: Memory) -> bool:

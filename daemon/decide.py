@@ -9,7 +9,7 @@ from daemon.air import Air, next_air
 from daemon.alarms import unseen
 from daemon.answers import answered
 from daemon.asks import Answer, Ask, Word
-from daemon.atmosphere import air_order, gauge_pa, least_air, may_try, wanted_ratio
+from daemon.atmosphere import air_order, gauge_pa, least_air, may_try, oxidises, wanted_ratio
 from daemon.attendance import Attendance, Call, next_attendance
 from daemon.balance import Balance, next_balance
 from daemon.bed import lit
@@ -208,7 +208,8 @@ def known(course: Course, readings: Readings, fed_s: float, step_s: float, memor
     short = memory.feed.clamp is Clamp.CEILING and behind_k > BEHIND_K
     leaner = min(max(hearth.leaner + (LEANER_PER_S if short else -LEANER_PER_S) * step_s, 0.0), LEANEST)
     reduces = memory.feed.ratio is not None and memory.feed.ratio < 1.0
-    dither = next_period(hearth.dither, now_s, may_try(course, readings, hearth, memory))
+    may, ends = may_try(course, readings, hearth, memory), not oxidises(course, memory)
+    dither = next_period(hearth.dither, now_s, may, ends)
     return hearth._replace(leaner=leaner, reduced_s=hearth.reduced_s + (step_s if reduces else 0.0), dither=dither)
 
 

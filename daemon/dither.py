@@ -69,8 +69,10 @@ def wanted_aside(last: Dither, now_s: float) -> float:
     return ASIDE if now_s - last.since_s >= HALF_S else -ASIDE
 
 
-def next_period(last: Dither, now_s: float, may: bool) -> Dither:
-    """The period under way, or the next one where it may begin."""
+def next_period(last: Dither, now_s: float, may: bool, ends: bool = False) -> Dither:
+    """The period under way, or the next one where it may begin. It `ends` for what the plan wants, not the fire."""
+    if ends:
+        return last if last.since_s is None else last._replace(since_s=None)
     if last.since_s is None:
         return last._replace(since_s=now_s) if may else last
     if 0 <= now_s - last.since_s < 2 * HALF_S:

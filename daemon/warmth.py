@@ -41,10 +41,9 @@ SIZE = range(5)
 
 
 class Told(NamedTuple):
-    """What one reading told: how far off it was (K), its variance as expected (K²), and what of it was believed."""
+    """What one reading told: how far off it was (K), and what of it each state took."""
 
     off_k: float
-    doubt: float
     gain: tuple[float, ...]
 
 
@@ -164,7 +163,7 @@ def corrected(last: Warmth, chamber_c: float) -> Warmth:
         load_kg_per_h=last.load_kg_per_h + gain[3] * off_k,
         gas_k=last.gas_k + gain[4] * off_k,
         spread=spread,
-        told=Told(off_k, total, tuple(gain)),
+        told=Told(off_k, tuple(gain)),
     )
 
 

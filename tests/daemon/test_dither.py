@@ -16,6 +16,7 @@ from daemon.air import Air
 from daemon.atmosphere import SURE, TRIED_FROM_C, TRIED_K, may_try
 from daemon.bed import Bed
 from daemon.course import Course, State
+from daemon.decide import decide
 from daemon.dither import (
     ASIDE,
     BLOWN,
@@ -133,6 +134,8 @@ def test_a_period_is_first_less_then_more_air_and_goes_through_whatever_happens(
     assert next_period(begun, over_s, may=False).since_s is None
     assert next_period(begun, over_s, may=True).since_s == over_s
     assert next_period(begun, 50.0, may=False).since_s is None  # the clock went back
+    assert next_period(begun, 150.0, may=True, ends=True).since_s is None
+    assert next_period(LEFT_ALONE, 150.0, may=True, ends=True) is LEFT_ALONE
     assert wanted_aside(LEFT_ALONE, over_s) == 0.0
 
 
@@ -222,6 +225,16 @@ def test_the_air_is_tried_on_a_calm_climb(by: str) -> None:
 )
 def test_nobody_is_asked_to_try_the_air_and_no_reduction_is_disturbed(memory: Memory) -> None:
     assert not tries(memory)
+
+
+@pytest.mark.parametrize("atmosphere", list(Atmosphere))
+def test_a_reduction_that_begins_ends_the_period_at_once(atmosphere: Atmosphere) -> None:
+    """What the plan wants of the air it gets, and not 6 % less."""
+    memory = climbing(atmosphere)
+    under_way = next_period(LEFT_ALONE, 990.0, may=True)
+    memory = memory._replace(hearth=memory.hearth._replace(dither=under_way))
+    after = decide(replace(seen(), now_s=1001.0), (), memory).hearth.dither
+    assert (after.since_s is None) == (atmosphere is not Atmosphere.OXIDATION)
 
 
 def test_the_air_is_not_tried_where_something_else_is_amiss() -> None:
