@@ -28,8 +28,8 @@ UNPROVEN_KG = 0.02
 LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
 """Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
 MOST_PA = 150.0
-TRIED_FROM_C, TRIED_K, FAN_SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.04
-"""The air is tried from here on, so near the line, while the fan has something to spare, until it is so sure."""
+TRIED_FROM_C, TRIED_K, SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.04
+"""The air is tried from here on, so near the line, while fan or servo have something to spare, until it is so sure."""
 
 
 def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, memory: Memory) -> AirOrder:
@@ -123,15 +123,20 @@ def may_reduce(readings: Readings, hearth: Hearth, memory: Memory) -> bool:
 
 def least_air(hearth: Hearth, memory: Memory) -> float:
     """The air can't be less than this, kg/h: as it is where a person would have to move it, or fan or servo can't."""
-    air, table, settings = memory.air, memory.settings.air, memory.settings
-    at_least = (
+    if no_less(memory):
+        return hearth.air_kg_per_h
+    settings = memory.settings
+    return hearth.factor * air_kg_per_h(least_held_pa(settings), settings.means(memory.plan).air_at_25_pa)
+
+
+def no_less(memory: Memory) -> bool:
+    """Whether fan or servo stand at their least, or only a person could move the air."""
+    air, table = memory.air, memory.settings.air
+    return (
         table.by == "hand"
         or (table.by == "fan" and air.fan_frac <= table.fan_lowest_frac + 0.01)
         or (table.by == "damper" and air.damper_frac <= table.damper_lowest_frac + 0.01)
     )
-    if at_least:
-        return hearth.air_kg_per_h
-    return hearth.factor * air_kg_per_h(least_held_pa(settings), settings.means(memory.plan).air_at_25_pa)
 
 
 def may_try(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> bool:
@@ -152,15 +157,8 @@ def oxidises(course: Course, memory: Memory) -> bool:
 
 def follows(readings: Readings, memory: Memory) -> bool:
     """Whether fan or servo can do a little less air and a little more; nobody is asked to for this."""
-    air, table = memory.air, memory.settings.air
-    match table.by:
-        case "hand":
-            return False
-        case "fan":
-            moves = table.fan_lowest_frac + 0.01 < air.fan_frac < FAN_SPARE_FRAC
-        case "damper":
-            moves = table.damper_lowest_frac + 0.01 < air.damper_frac < FAN_SPARE_FRAC
-    return moves and gauge_pa(readings.draught) is not None
+    drive_frac = memory.air.damper_frac if memory.settings.air.by == "damper" else memory.air.fan_frac
+    return not no_less(memory) and drive_frac < SPARE_FRAC and gauge_pa(readings.draught) is not None
 
 
 def tube_warm(readings: Readings, memory: Memory) -> bool:

@@ -31,7 +31,7 @@ from daemon.dither import (
     weighed,
 )
 from daemon.feed import Clamp, Feed
-from daemon.hearth import Hearth
+from daemon.hearth import Hearth, Means, Seen, next_hearth
 from daemon.memory import Memory
 from daemon.mixture import AIR_PER_KG, stays_kg_per_h
 from daemon.plan import Atmosphere, parse_plan
@@ -42,6 +42,7 @@ from tests.daemon.house import good_readings
 
 H = 3600.0
 BURNS, RATIO, FLUE_C = 3.5, 1.25, 1000.0
+MEANS = Means(9.0, 20.0, AIR_MEASURED, USUAL_M3)
 
 
 @dataclass
@@ -58,12 +59,12 @@ class Tried:
     rough: float = 0.0
     """The feed is more or less than it should be, for some seconds."""
 
-    def run(self, seconds: float, tries: bool = True) -> Tried:
+    def run(self, seconds: float) -> Tried:
         """Second by second. What the walls draw is what a steady fire leaves, and the feed is uneven by a tenth."""
         draws = stays_kg_per_h(BURNS, self.truth * RATIO * AIR_PER_KG * BURNS, FLUE_C)
         for _ in range(round(seconds)):
             self.now_s += 1
-            self.dither = next_period(self.dither, self.now_s, tries)
+            self.dither = next_period(self.dither, self.now_s, may=True)
             air = RATIO * AIR_PER_KG * BURNS * (1 + wanted_aside(self.dither, self.now_s))
             self.rough += -self.rough / 12 + 0.04 * self.dice.gauss(0.0, 1.0)
             heat = stays_kg_per_h(BURNS * (1 + self.rough), self.truth * air, FLUE_C)
@@ -74,7 +75,7 @@ class Tried:
             before, seen_c = self.warmth, self.chamber_c + self.dice.gauss(0.0, 0.15)
             believed = stays_kg_per_h(BURNS, air, FLUE_C) - back
             self.warmth = next_warmth(before, self.now_s, 1.0, seen_c, believed)
-            if self.warmth.at_s > before.at_s and self.dither is not LEFT_ALONE:
+            if self.warmth.at_s > before.at_s:
                 step_s = self.warmth.at_s - before.at_s
                 self.dither = weighed(self.dither, BURNS, air, FLUE_C, self.warmth, step_s, AIR_MEASURED)
         return self
@@ -94,8 +95,15 @@ def test_enough_air_is_not_taken_for_too_little(truth: float) -> None:
     assert Tried(truth).run(3 * H).dither.true > 0.95
 
 
-def test_while_nothing_is_tried_nothing_is_learnt() -> None:
-    assert Tried(0.85).run(2 * H, tries=False).dither is LEFT_ALONE
+@pytest.mark.parametrize(("told", "factor"), [(0.9, 0.9), (1.0, 1.0), (1.1, 1.0)])
+def test_what_is_told_corrects_the_air_but_only_down(told: float, factor: float) -> None:
+    """Too little air shows; of too much it is only seen that nothing is short."""
+    hearth = Hearth(0.0, bed=Bed(raw_kg=1.0), dither=LEFT_ALONE._replace(true=told, spread=0.03))
+    for second in range(1, 1201):
+        hearth = next_hearth(hearth, Seen(float(second), 900.0, 900.0, True, 25.0, None, 0.0), MEANS)
+    assert hearth.factor == pytest.approx(factor, abs=0.001)
+    assert hearth.air_kg_per_h == pytest.approx(20.0 * factor, rel=0.01)
+    assert hearth.spread == 0.03
 
 
 def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
