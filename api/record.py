@@ -22,7 +22,7 @@ COLUMNS = ("now_s", "chamber_c", "aim_c", "flue_c", "draught_pa", "feed_frac")
 Term = Literal[
     "ff_frac", "p_frac", "i_frac", "d_frac", "draught_aim_pa", "burns_kg_per_h", "air_kg_per_h", "air_ratio",
     "wanted_air_ratio", "oxygen_air_ratio", "air_aside_frac", "taught_factor", "air_spread_frac",
-    "mass_kg_per_k", "walls_kg_per_h", "load_kg_per_h",
+    "mass_kg_per_k", "walls_kg_per_h", "load_kg_per_h", "work_owed_s",
 ]  # fmt: skip
 """A term of the decision, by its column in the record."""
 TERMS: tuple[Term, ...] = get_args(Term)

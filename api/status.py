@@ -101,6 +101,9 @@ class HeatTaken(Said):
     mass_kg_per_k: float = Field(description="What warms at once with the chamber, kg of pellets for each K.")
     load_kg_per_h: float = Field(description="What neither walls nor warming explain, kg/h; below 0 a gain.")
     walls_kg_per_h: float = Field(description="What the walls draw, kg/h.")
+    work_owed_s: float | None = Field(
+        description="In a soak: heat work that the plan asked for and isn't done, as time at its temperature, s."
+    )
 
 
 class Wanted(Said):

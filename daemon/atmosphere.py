@@ -140,13 +140,17 @@ def no_less(memory: Memory) -> bool:
 
 
 def may_try(course: Course, readings: Readings, hearth: Hearth, memory: Memory) -> bool:
-    """Whether the air may be tried: on a calm climb or soak in oxidation, where nothing else tells the air."""
+    """Whether the air may be tried: on a calm climb in oxidation, where nothing else tells the air.
+
+    Not in a soak: what the chamber makes of it would take from the band what a look or a bridge needs of it.
+    """
     warmth, aim_c = hearth.warmth, course.aim_c
     if warmth is None or aim_c is None or course.waits or hearth.spread <= SURE:
         return False
+    climbs = course.state is State.CLIMBING and warmth.chamber_c >= TRIED_FROM_C
     calm = memory.feed.clamp is Clamp.NONE and abs(aim_c - warmth.chamber_c) < TRIED_K
     untold = isinstance(readings.oxygen, NotFitted) and oxidises(course, memory)
-    return calm and untold and warmth.chamber_c >= TRIED_FROM_C and follows(readings, memory)
+    return climbs and calm and untold and follows(readings, memory)
 
 
 def oxidises(course: Course, memory: Memory) -> bool:

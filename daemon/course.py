@@ -87,6 +87,8 @@ class Course:
     aim_c: float | None = None
     target_c: float | None = None
     counted_s: float = 0.0
+    owed_s: float = 0.0
+    """Heat work that the plan asked for and the kiln hasn't done, as time at the target; below 0 it has done more."""
     waits: bool = False
     """The plan waits for the kiln, which can't climb as fast as asked."""
     start_c: float | None = None

@@ -21,7 +21,7 @@ from daemon.hearth import NO_HEARTH, Hearth, Seen, next_hearth, warming
 from daemon.heat import Heat, next_heat
 from daemon.interlocks import SafeHorn
 from daemon.interlocks.air import air_frac
-from daemon.line import ahead_c
+from daemon.line import ahead_c, held_c
 from daemon.memory import BEAT_S, Memory
 from daemon.passage import next_course
 from daemon.pulse import Pulse, next_pulse
@@ -174,8 +174,9 @@ def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memor
     aim_c = course.aim_c if course.aim_c is not None else hot_c or 0.0
     soon_c, later_c = aim_c, aim_c
     if stage.trim and not course.waits:
-        soon_c = ahead_c(stages, course.stage, aim_c, course.target_c, LEAD_S)
-        later_c = ahead_c(stages, course.stage, aim_c, course.target_c, 2 * LEAD_S)
+        to_c = held_c(course)
+        soon_c = ahead_c(stages, course.stage, aim_c, to_c, LEAD_S)
+        later_c = ahead_c(stages, course.stage, aim_c, to_c, 2 * LEAD_S)
     ratio = wanted_ratio(course, readings, hearth, memory)
     order = FeedOrder(
         None if stage.trim else stage.feed_frac, aim_c, soon_c, later_c, ratio, least_air(hearth, memory), hot_c is None

@@ -1,12 +1,15 @@
 """The line the firing follows: where the chamber is to be now, and a little later.
 
-A climb is a straight line that bends into its end, so that the kiln doesn't shoot past it, and a soak comes to its
-temperature from a little below; where the next stage climbs on, at another rate, nothing bends.
+A climb is a straight line that bends into its end, so that the kiln doesn't shoot past it; where the next stage climbs
+on, at another rate, nothing bends. A soak comes to its temperature from a little below, and goes a little above it
+where heat work is owed: what the ware has missed it catches up within the band.
 """
 
 from __future__ import annotations
 
+from daemon.course import Course, State
 from daemon.feed import Clamp
+from daemon.heat import fold_k
 from daemon.notice import Notice
 from daemon.plan import Stage, StageKind
 
@@ -18,13 +21,18 @@ PAST_K = 0.5
 CONE_PAST_K = 2.0
 SETTLE_S = 900.0
 """A soak's aim comes up to its temperature in about this time: what is over-fired can't be taken back."""
+MADE_UP_S = 600.0
+"""Heat work that is owed is made up for in about this time, ..."""
+LEAST_OFF_K, MOST_OFF_K, BY_S = -0.5, 1.5, 900.0
+"""... with the soak held off its temperature by no more than this. It goes above it bit by bit: coming in hot is what
+cracks and over-fires."""
 STEP_S = 15.0
 
 
 def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: float | None) -> float:
     """How fast the aim of a stage moves at `aim_c`, K/s; `after` is the next stage."""
     if stage.kind is StageKind.SOAK and target_c is not None:
-        return max(target_c - aim_c, 0.0) / SETTLE_S
+        return (target_c - aim_c) / SETTLE_S
     if stage.kind is not StageKind.CLIMB or target_c is None or stage.rate_c_per_h is None:
         return 0.0
     end_c, rate = end_of(stage, target_c), stage.rate_c_per_h / 3600
@@ -34,6 +42,14 @@ def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: flo
         return rate
     soaks = after is not None and after.kind is StageKind.SOAK and stage.cone is None
     return min(rate, (end_c + PAST_K - aim_c) / (BEND_S if soaks else END_BEND_S))
+
+
+def held_c(course: Course) -> float | None:
+    """Where the aim goes: the target, and in a soak a little off it where heat work is owed."""
+    if course.state is not State.SOAKING or course.target_c is None:
+        return course.target_c
+    most_k = MOST_OFF_K * min(course.counted_s / BY_S, 1.0)
+    return course.target_c + min(max(course.owed_s / MADE_UP_S * fold_k(course.target_c), LEAST_OFF_K), most_k)
 
 
 def end_of(stage: Stage, target_c: float) -> float:

@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING
 from daemon.asks import Word
 from daemon.course import FIRE, STATE_OF_KIND, Course, S, airflow, chamber_c, entered, probe_c
 from daemon.feed import Clamp
-from daemon.line import end_of, slope_k_per_s
+from daemon.heat import climb_work_s, work_s
+from daemon.line import end_of, held_c, slope_k_per_s
 from daemon.plan import Stage, StageKind
 from daemon.resume import resumed
 from hardware.port import Readings
@@ -101,8 +102,27 @@ def begun(course: Course, stage: int, readings: Readings, memory: Memory) -> Cou
     if plan.kind is StageKind.SOAK and course.target_c is not None and aim_c is not None:
         aim_c = min(max(aim_c, course.target_c - NEAR_K), course.target_c)
     target_c = plan.target_c(memory.heat.rate_c_per_h) if plan.kind is StageKind.CLIMB else course.target_c
+    owed_s = owed_by_climb(course, plan, aim_c, target_c) if plan.kind is StageKind.CLIMB else course.owed_s
     return replace(course, state=state, since_s=since_s, stage=stage, stage_since_s=readings.now_s, aim_c=aim_c,
-                   target_c=target_c, counted_s=0.0, waits=False)  # fmt: skip
+                   target_c=target_c, counted_s=0.0, waits=False, owed_s=owed_s)  # fmt: skip
+
+
+def owed_by_climb(course: Course, stage: Stage, from_c: float | None, to_c: float | None) -> float:
+    """The heat work that a climb will owe once it is over, with what was owed before it, as time at its end, s.
+
+    None to a cone: whose end is wherever the cone has had its heat work.
+    """
+    if from_c is None or to_c is None or stage.rate_c_per_h is None or stage.cone is not None:
+        return 0.0
+    before_s = work_s(course.target_c, to_c, course.owed_s) if course.target_c is not None else 0.0
+    return before_s + climb_work_s(from_c, to_c, stage.rate_c_per_h)
+
+
+def worked(course: Course, hot_c: float | None, dt_s: float) -> Course:
+    """Less is owed by what the heat has done."""
+    if hot_c is None or course.target_c is None:
+        return course
+    return replace(course, owed_s=course.owed_s - work_s(hot_c, course.target_c, dt_s))
 
 
 def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
@@ -116,14 +136,16 @@ def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) ->
             over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
         case StageKind.CLIMB:
             course = climbed(course, stage, hot_c, dt_s, memory)
+            if stage.cone is None:
+                course = worked(course, hot_c, dt_s)
             over = hot_c is not None and arrived(course, stage, place + 1 == len(memory.plan.stages), hot_c)
         case StageKind.SOAK:
             if course.aim_c is not None:
-                settled_c = course.aim_c + slope_k_per_s(stage, None, course.aim_c, course.target_c) * dt_s
-                course = replace(course, aim_c=settled_c)
+                settled_c = course.aim_c + slope_k_per_s(stage, None, course.aim_c, held_c(course)) * dt_s
+                course = worked(replace(course, aim_c=settled_c), hot_c, dt_s)
             gap_k = abs(rise(course.target_c, hot_c)) if hot_c is not None else None
             if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k:
-                course = replace(course, counted_s=course.counted_s + dt_s)
+                course = replace(course, counted_s=course.counted_s + dt_s, owed_s=course.owed_s + dt_s)
             asked_s = stage.for_s or 0.0
             given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
             over = course.counted_s >= asked_s or given_up

@@ -35,7 +35,7 @@ READING = {
     "damper_frac": "REAL", "pellets_kg": "REAL", "blind": "TEXT", "unproven_kg": "REAL", "draught_aim_pa": "REAL",
     "burns_kg_per_h": "REAL", "air_kg_per_h": "REAL", "air_ratio": "REAL", "wanted_air_ratio": "REAL",
     "oxygen_air_ratio": "REAL", "air_aside_frac": "REAL", "taught_factor": "REAL", "air_spread_frac": "REAL",
-    "mass_kg_per_k": "REAL", "walls_kg_per_h": "REAL", "load_kg_per_h": "REAL",
+    "mass_kg_per_k": "REAL", "walls_kg_per_h": "REAL", "load_kg_per_h": "REAL", "work_owed_s": "REAL",
 }  # fmt: skip
 """A reading's columns: what was seen, what was done, and every term of the decision."""
 SCHEMA = f"""
@@ -322,6 +322,7 @@ class Record:
             after.unproven_kg, after.air.aim_pa, hearth.bed.burns_kg_per_h, hearth.air_kg_per_h, hearth.ratio,
             feed.ratio, readings.oxygen.value if isinstance(readings.oxygen, AirRatio) else None,
             hearth.dither.aside, hearth.factor, hearth.spread, *learnt(hearth.warmth),
+            course.owed_s if course.state is State.SOAKING else None,
         )  # fmt: skip
 
     # the writer's side

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from daemon.alarms import Alarm
 from daemon.answers import words_wanted
 from daemon.asks import WORDS, Word
-from daemon.course import ATTENDED
+from daemon.course import ATTENDED, State
 from daemon.hearth import NO_HEARTH
 from daemon.line import waiting
 from daemon.memory import Memory
@@ -100,6 +100,7 @@ def heat_terms(memory: Memory) -> Json:
     return {
         "chamber_c": warmth.chamber_c, "mass_kg_per_k": warmth.mass_now, "load_kg_per_h": warmth.load_kg_per_h,
         "walls_kg_per_h": warmth.soak_kg_per_h * warmth.draws,
+        "work_owed_s": memory.course.owed_s if memory.course.state is State.SOAKING else None,
     }  # fmt: skip
 
 

@@ -19,6 +19,7 @@ const LIMITS = {
   "held: the chamber can't be read": "left as it was: the chamber can’t be read",
 };
 const OWN_FEED = "the stage's own feed";
+const TOLD_S = 30; // less heat work than this is nothing to talk of
 const PLENTY = 5; // an ember in a strong draught: no number to go by
 
 export function fireRows(status, units) {
@@ -85,5 +86,12 @@ function heatRow(heat, units) {
     `${signed(heat.load_kg_per_h)}\u00a0kg/h load: not explained`,
     `${units.perDegree(heat.mass_kg_per_k * 1000).toFixed(1)}\u00a0g for each ${units.degree} more`,
     `chamber by this balance ${units.temperature(heat.chamber_c)}`,
+    ...(Math.abs(heat.work_owed_s ?? 0) >= TOLD_S ? [workWords(heat.work_owed_s)] : []),
   ]];
+}
+
+function workWords(owedS) {
+  return owedS > 0
+    ? `${span(owedS)} of heat work to make up for: held a little hotter`
+    : `${span(-owedS)} of heat work beyond the plan: held a little cooler`;
 }

@@ -22,6 +22,9 @@ STAGES: list[dict[str, Any]] = [
 
 STOPPED: dict[str, Any] = {"frac": 0.0, "ff": 0.0, "p": 0.0, "i": 0.0, "d": 0.0, "limited_by": "none"}
 
+HEAT: dict[str, Any] = {
+    "chamber_c": 801.2, "mass_kg_per_k": 0.0042, "load_kg_per_h": -0.06, "walls_kg_per_h": 0.84, "work_owed_s": None,
+}  # fmt: skip
 AIR: dict[str, Any] = {
     "burns_kg_per_h": 2.27, "air_kg_per_h": 15.8, "air_ratio": 1.243, "spread_frac": 0.15, "wanted_air_ratio": 1.32,
     "taught_factor": 1.0, "aside_frac": 0.0, "oxygen_air_ratio": None, "reduced_s": 0.0,
@@ -51,7 +54,7 @@ CLIMBING: dict[str, Any] = {
     "airflow_proven": True, "flame_seen": True, "shaft_turning": True,
     "feed": {"frac": 0.314, "ff": 0.3, "p": 0.02, "i": -0.006, "d": 0.0, "limited_by": "none"},
     "mixture": AIR,
-    "heat": {"chamber_c": 801.2, "mass_kg_per_k": 0.0042, "load_kg_per_h": -0.06, "walls_kg_per_h": 0.84},
+    "heat": HEAT,
     "auger": True, "fan_frac": 0.4, "damper_frac": 0.5, "horn": False, "lamp": True,
     "wanted": [],
     "attendance": {"level": "quiet", "due_in_s": 762.0},

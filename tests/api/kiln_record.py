@@ -14,7 +14,7 @@ CREATE TABLE readings(firing INTEGER, now_s REAL, utc_s REAL, state TEXT, stage 
   damper_frac REAL, pellets_kg REAL, blind TEXT, unproven_kg REAL, draught_aim_pa REAL, burns_kg_per_h REAL,
   air_kg_per_h REAL, air_ratio REAL, wanted_air_ratio REAL, oxygen_air_ratio REAL, air_aside_frac REAL,
   taught_factor REAL, air_spread_frac REAL, mass_kg_per_k REAL, walls_kg_per_h REAL,
-  load_kg_per_h REAL, PRIMARY KEY(firing, now_s)) WITHOUT ROWID;
+  load_kg_per_h REAL, work_owed_s REAL, PRIMARY KEY(firing, now_s)) WITHOUT ROWID;
 CREATE TABLE events(id INTEGER PRIMARY KEY, firing INTEGER, now_s REAL, utc_s REAL, kind TEXT, cause TEXT,
   happened TEXT, did TEXT, do_next TEXT);
 """

@@ -12,7 +12,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from tests.api.browser import LAPTOP, PHONE, Watcher, chromium, launched, watching
-from tests.api.fake_daemon import AIR, CLIMBING, REDUCING, TRIPPED, WAITING
+from tests.api.fake_daemon import AIR, CLIMBING, HEAT, REDUCING, TRIPPED, WAITING
 from tests.api.house import House
 from tests.api.kiln_record import KilnRecord
 
@@ -165,6 +165,22 @@ def test_an_air_ratio_is_no_surer_than_its_instruments(
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#state")).to_have_text("Climbing")
         assert row(seen, "Air for the fuel") == told
+
+
+@pytest.mark.parametrize(
+    ("owed_s", "told"),
+    [
+        (None, ""), (20.0, ""), (130.0, " / 2 min of heat work to make up for: held a little hotter"),
+        (-60.0, " / 1 min of heat work beyond the plan: held a little cooler"),
+    ],
+)  # fmt: skip
+def test_a_soak_that_makes_up_for_heat_work_says_so(
+    house: House, browser: Browser, owed_s: float | None, told: str
+) -> None:
+    house.hear(heat={**HEAT, "work_owed_s": owed_s})
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        assert row(seen, "Kiln takes").endswith(f"chamber by this balance 801 °C{told}")
 
 
 @pytest.mark.parametrize(

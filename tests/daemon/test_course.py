@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from daemon.asks import Word
 from daemon.course import FEEDING, TRANSITIONS, Course, State, airflow
 from daemon.notice import Cause
-from daemon.passage import arrived
+from daemon.passage import arrived, owed_by_climb, worked
 from daemon.plan import Stage, StageKind
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings, Temperature
 from tests.daemon.house import FakeRig, Kiln, cold_kiln, feeding_kiln, good_readings, short_plan, short_settings
@@ -223,6 +223,31 @@ def test_a_climb_is_done_when_kiln_or_line_has_arrived(
     assert not arrived(Course(), stage, last, hot_c)
 
 
+@given(st.floats(60, 300), st.floats(60, 300), st.floats(-3.0, 3.0))
+def test_a_kiln_on_its_line_owes_nothing_and_one_below_it_heat_work(first: float, then: float, off_k: float) -> None:
+    """Climbed second by second, two climbs in a row, `off_k` beside the line: over the last 20 K that tells."""
+    course, hot_c = Course(State.CLIMBING), 1000.0
+    for to_c, rate in ((1150.0, first), (1222.0, then)):
+        stage = Stage("up", StageKind.CLIMB, None, None, True, to_c=to_c, rate_c_per_h=rate)
+        course = replace(course, owed_s=owed_by_climb(course, stage, hot_c, to_c), target_c=to_c)
+        while hot_c < to_c:
+            hot_c += rate / 3600
+            course = worked(course, hot_c + off_k, 1.0)
+    due_s = 22.6 / then * 3600  # by hand: e times slower 22.6 K further down
+    assert course.owed_s == pytest.approx(-due_s * off_k / 22.6, abs=0.03 * due_s + 0.2 * due_s * abs(off_k) / 22.6)
+
+
+def test_a_climb_to_a_cone_owes_nothing() -> None:
+    """The cone has its heat work, wherever that was: of the end of its climb only the first guess is known before."""
+    course = Course(State.CLIMBING, target_c=1000.0, owed_s=300.0)
+    to_cone = Stage("up", StageKind.CLIMB, None, None, True, cone="6", rate_c_per_h=80.0)
+    assert owed_by_climb(course, to_cone, 1000.0, 1222.0) == 0.0
+
+
+def test_a_blind_probe_owes_and_does_no_heat_work() -> None:
+    assert worked(Course(State.SOAKING, target_c=1222.0, owed_s=7.0), None, 60.0).owed_s == 7.0
+
+
 def test_a_soak_counts_only_in_its_band() -> None:
     kiln = cold_kiln().lit(State.SOAKING)
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=True)
@@ -299,6 +324,8 @@ def test_a_cone_is_down_at_the_temperature_of_the_rate_really_climbed() -> None:
     chamber = kiln_c.probes["chamber"]
     assert isinstance(chamber, Temperature)
     assert chamber.value_c == pytest.approx(590.0, abs=0.2)
+    came = [after.course for _, _, after in kiln.clerk.rows if after.course.state is State.SOAKING]
+    assert came[0].owed_s == 0.0  # the cone has had its heat work
 
 
 def test_a_kiln_at_900_degrees_is_not_called_cold_after_a_reset() -> None:

@@ -226,6 +226,11 @@ def test_the_air_is_tried_on_a_calm_climb(by: str) -> None:
     assert tries(climbing(by=by))
 
 
+def test_a_soak_is_left_in_peace() -> None:
+    memory = climbing()
+    assert not tries(memory._replace(course=replace(memory.course, state=State.SOAKING)))
+
+
 @pytest.mark.parametrize(
     "memory",
     [climbing(by="hand"), climbing(trim=False), *(climbing(a) for a in Atmosphere if a is not Atmosphere.OXIDATION)],

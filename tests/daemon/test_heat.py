@@ -1,10 +1,13 @@
 """The rate of the last 100 °C, which is what a cone feels, against ramps whose rate is known."""
 
+from itertools import pairwise
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.heat import Heat, next_heat
+from daemon.cones import END_POINTS_C
+from daemon.heat import Heat, climb_work_s, next_heat, work_s
 
 
 def climbed(heat: Heat, from_c: float, to_c: float, rate_c_per_h: float, began_s: float) -> tuple[Heat, float]:
@@ -53,3 +56,26 @@ def test_the_probes_noise_and_a_fall_leave_top_and_rate_as_they_are() -> None:
 def test_the_memory_of_a_long_climb_stays_short() -> None:
     heat, _ = climbed(Heat(), 20.0, 1300.0, 400.0, 0.0)
     assert len(heat.passed) <= 23
+
+
+@pytest.mark.parametrize("cone", [cone for cone, ends in END_POINTS_C.items() if ends[1] >= 998])
+def test_a_cone_falls_by_the_same_heat_work_however_fast_it_is_climbed(cone: str) -> None:
+    """Against the end points published by the Edward Orton Jr. Ceramic Foundation, as compared in `cones.py`."""
+    _, slow_c, fast_c = END_POINTS_C[cone]
+    asked_s = climb_work_s(20.0, slow_c, 60.0)
+    does_s = [work_s(to_c, slow_c, climb_work_s(20.0, to_c, 150.0)) for to_c in (fast_c - 6.0, fast_c + 6.0)]
+    assert does_s[0] < asked_s < does_s[1]  # within 6 K, a fifth of what is between two cones
+
+
+@given(st.floats(20, 1300), st.floats(1, 200), st.floats(30, 400))
+def test_the_work_of_a_climb_is_that_of_its_seconds(from_c: float, by_k: float, rate: float) -> None:
+    to_c, seconds = from_c + by_k, round(by_k / rate * 3600)
+    hots = [from_c + by_k * second / max(seconds, 1) for second in range(seconds + 1)]
+    summed_s = sum(work_s((a + b) / 2, to_c, by_k / rate * 3600 / max(seconds, 1)) for a, b in pairwise(hots))
+    assert climb_work_s(from_c, to_c, rate) == pytest.approx(summed_s, rel=0.02, abs=1.0)
+
+
+def test_time_at_a_temperature_is_its_own_heat_work_and_a_fall_does_none_to_speak_of() -> None:
+    assert work_s(1222.0, 1222.0, 60.0) == 60.0
+    assert work_s(1222.0 + 22.6, 1222.0, 60.0) == pytest.approx(60.0 * 2.71828, rel=0.01)  # by hand: e times as fast
+    assert climb_work_s(1222.0, 1000.0, 100.0) == 0.0

@@ -8,8 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from daemon.course import Course, State
 from daemon.feed import Clamp
-from daemon.line import PAST_K, SETTLE_S, STEP_S, ahead_c, slope_k_per_s, waiting
+from daemon.line import BY_S, LEAST_OFF_K, MOST_OFF_K, PAST_K, SETTLE_S, STEP_S, ahead_c, held_c, slope_k_per_s, waiting
 from daemon.passage import NEAR_K
 from daemon.plan import Stage, StageKind
 
@@ -87,7 +88,25 @@ def test_a_soak_comes_to_its_temperature_from_below_and_stays_there() -> None:
     assert aims[round(SETTLE_S * log(2))] == pytest.approx(599.0, abs=0.01)
     assert aims == sorted(aims)
     assert 599.9 < aims[-1] <= 600.0
-    assert slope_k_per_s(SOAK, None, 601.0, 600.0) == 0.0
+    assert slope_k_per_s(SOAK, None, 601.0, 600.0) < 0.0  # a soak that was held higher comes down again
+
+
+@pytest.mark.parametrize(
+    ("owed_s", "counted_s", "off_k"),
+    [
+        (0.0, BY_S, 0.0), (20.0, BY_S, 20 / 600 * 22.6), (-10.0, BY_S, -10 / 600 * 22.6),
+        (600.0, BY_S, MOST_OFF_K), (-600.0, BY_S, LEAST_OFF_K), (600.0, BY_S / 3, MOST_OFF_K / 3), (600.0, 0.0, 0.0),
+    ],
+)  # fmt: skip
+def test_a_soak_is_held_hotter_for_the_heat_work_it_owes(owed_s: float, counted_s: float, off_k: float) -> None:
+    """By hand: at 1222 °C heat work goes e times as fast 22.6 K higher, so 1 K is a part in 22.6 more of it."""
+    course = Course(State.SOAKING, target_c=1222.0, counted_s=counted_s, owed_s=owed_s)
+    assert held_c(course) == pytest.approx(1222.0 + off_k, abs=0.01)
+
+
+@pytest.mark.parametrize("state", [State.CLIMBING, State.WARM_UP])
+def test_no_climb_goes_beyond_its_end_for_what_is_owed(state: State) -> None:
+    assert held_c(Course(state, target_c=1222.0, owed_s=600.0, counted_s=BY_S)) == 1222.0
 
 
 def walked_soak(aim_c: float, seconds: int) -> list[float]:
