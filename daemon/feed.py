@@ -27,6 +27,8 @@ REDUCING_SLACK = 0.02
 """In a reduction next to none: there more fuel cools, and heat comes from more of both."""
 MOST_GAP_K = 15.0
 """A wider gap is closed no faster: what the ware takes has a limit."""
+HOT_K = 2.0
+"""What the chamber is hotter than the line beyond this counts twice: what is over-fired can't be taken back."""
 LASTING_S, LASTING_K = 900.0, 2.0
 """A gap that lasts is made up for in about this time; a wider one is some upset, and counts as so much."""
 RATIO_SLACK = 0.12
@@ -154,7 +156,8 @@ def asked(lasting_kg_per_h: float, warmth: Warmth, hearth: Hearth, order: FeedOr
     close = warmth.mass_now * 3600 / CLOSE_S  # kg/h for each K of gap
     climb = warmth.mass_now * 3600 * (order.further_c - order.ahead_c) / LEAD_S
     ff = climb + warmth.soak_kg_per_h * warmth.draws
-    p = close * min(max(order.aim_c - warmth.chamber_c, -MOST_GAP_K), MOST_GAP_K)
+    gap_k = min(max(order.aim_c - warmth.chamber_c, -MOST_GAP_K), MOST_GAP_K)
+    p = close * (gap_k + min(gap_k + HOT_K, 0.0))
     i = warmth.load_kg_per_h + lasting_kg_per_h
     d = close * (order.ahead_c - order.aim_c - rate * LEAD_S)
     heat = ff + p + i + d
