@@ -88,8 +88,8 @@ LEFT = of(
 )  # fmt: skip
 COURSE = of(
     Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, aim_c=about(10),
-    target_c=about(10), counted_s=about(1, 7), waits=same, start_c=about(10), start_flue_c=left_out, lit=same,
-    eye_was_dark=same, left=LEFT,
+    target_c=about(10), counted_s=about(1, 7), owed_s=left_out, waits=same, start_c=about(10), start_flue_c=left_out,
+    lit=same, eye_was_dark=same, left=LEFT,
 )  # fmt: skip
 TRACE = of(
     Trace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3), smooth_c=left_out,
