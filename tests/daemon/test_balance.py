@@ -149,7 +149,8 @@ def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, wi
     assert firing.warned
     assert firing.balance is not None
     assert firing.balance.drift_k is not None
-    assert 0.6 * firing.behind_k < firing.balance.drift_k < firing.behind_k + 15  # it sees the drift ten minutes late
+    # it sees the drift ten minutes late or more: the sooner it is found, the smaller the share it has seen
+    assert 0.5 * firing.behind_k < firing.balance.drift_k < firing.behind_k + 15
 
 
 @pytest.mark.parametrize("kiln", KILNS)
