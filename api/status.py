@@ -102,7 +102,8 @@ class HeatTaken(Said):
     load_kg_per_h: float = Field(description="What neither walls nor warming explain, kg/h; below 0 a gain.")
     walls_kg_per_h: float = Field(description="What the walls draw, kg/h.")
     work_owed_s: float | None = Field(
-        description="In a soak: heat work that the plan asked for and isn't done, as time at its temperature, s."
+        description="In a soak: heat work that the plan asked for and isn't done, as time at its temperature, s; "
+        "below 0 more is done. None where it isn't known."
     )
 
 

@@ -87,8 +87,11 @@ class Course:
     aim_c: float | None = None
     target_c: float | None = None
     counted_s: float = 0.0
-    owed_s: float = 0.0
-    """Heat work that the plan asked for and the kiln hasn't done, as time at the target; below 0 it has done more."""
+    owed_s: float | None = None
+    """Heat work that the plan asked for and the kiln hasn't done, as time at the target; below 0 it has done more.
+
+    None where nobody can tell: after a cone, which has had its heat work wherever it fell, and after a restart.
+    """
     waits: bool = False
     """The plan waits for the kiln, which can't climb as fast as asked."""
     start_c: float | None = None

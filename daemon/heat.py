@@ -14,7 +14,7 @@ SPAN_C = 100.0  # a cone's published end points hold for the rate over about the
 ACTIVATION_K = 99_000.0
 """E/R of heat work: what makes cone 6 fall at 1222 °C at 60 °C/h and at 1243 °C at 150; a test holds it against the
 other cones. Of other changes in clay it is no more than a guess."""
-MOST_APART_K = 50.0
+MOST_APART_K = 50.0  # further above nothing is reckoned: no plan goes there
 KELVIN = 273.15
 
 

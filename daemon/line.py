@@ -46,7 +46,7 @@ def slope_k_per_s(stage: Stage, after: Stage | None, aim_c: float, target_c: flo
 
 def held_c(course: Course) -> float | None:
     """Where the aim goes: the target, and in a soak a little off it where heat work is owed."""
-    if course.state is not State.SOAKING or course.target_c is None:
+    if course.state is not State.SOAKING or course.target_c is None or course.owed_s is None:
         return course.target_c
     most_k = MOST_OFF_K * min(course.counted_s / BY_S, 1.0)
     return course.target_c + min(max(course.owed_s / MADE_UP_S * fold_k(course.target_c), LEAST_OFF_K), most_k)

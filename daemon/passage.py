@@ -107,22 +107,21 @@ def begun(course: Course, stage: int, readings: Readings, memory: Memory) -> Cou
                    target_c=target_c, counted_s=0.0, waits=False, owed_s=owed_s)  # fmt: skip
 
 
-def owed_by_climb(course: Course, stage: Stage, from_c: float | None, to_c: float | None) -> float:
-    """The heat work that a climb will owe once it is over, with what was owed before it, as time at its end, s.
-
-    None to a cone: whose end is wherever the cone has had its heat work.
-    """
+def owed_by_climb(course: Course, stage: Stage, from_c: float | None, to_c: float | None) -> float | None:
+    """The heat work that a climb will owe once it is over, with what was owed before it, as time at its end, s."""
     if from_c is None or to_c is None or stage.rate_c_per_h is None or stage.cone is not None:
-        return 0.0
-    before_s = work_s(course.target_c, to_c, course.owed_s) if course.target_c is not None else 0.0
+        return None
+    before_s = 0.0
+    if course.target_c is not None and course.owed_s is not None:
+        before_s = work_s(course.target_c, to_c, course.owed_s)
     return before_s + climb_work_s(from_c, to_c, stage.rate_c_per_h)
 
 
-def worked(course: Course, hot_c: float | None, dt_s: float) -> Course:
-    """Less is owed by what the heat has done."""
-    if hot_c is None or course.target_c is None:
+def worked(course: Course, hot_c: float | None, dt_s: float, asked_s: float = 0.0) -> Course:
+    """What is owed after `dt_s` (s) at this heat, `asked_s` (s) of the soak having counted."""
+    if hot_c is None or course.target_c is None or course.owed_s is None:
         return course
-    return replace(course, owed_s=course.owed_s - work_s(hot_c, course.target_c, dt_s))
+    return replace(course, owed_s=course.owed_s + asked_s - work_s(hot_c, course.target_c, dt_s))
 
 
 def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
@@ -135,17 +134,15 @@ def advanced(course: Course, readings: Readings, dt_s: float, memory: Memory) ->
         case StageKind.FIXED:
             over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
         case StageKind.CLIMB:
-            course = climbed(course, stage, hot_c, dt_s, memory)
-            if stage.cone is None:
-                course = worked(course, hot_c, dt_s)
+            course = worked(climbed(course, stage, hot_c, dt_s, memory), hot_c, dt_s)
             over = hot_c is not None and arrived(course, stage, place + 1 == len(memory.plan.stages), hot_c)
         case StageKind.SOAK:
             if course.aim_c is not None:
                 settled_c = course.aim_c + slope_k_per_s(stage, None, course.aim_c, held_c(course)) * dt_s
-                course = worked(replace(course, aim_c=settled_c), hot_c, dt_s)
+                course = replace(course, aim_c=settled_c)
             gap_k = abs(rise(course.target_c, hot_c)) if hot_c is not None else None
-            if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k:
-                course = replace(course, counted_s=course.counted_s + dt_s, owed_s=course.owed_s + dt_s)
+            counts_s = dt_s if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k else 0.0
+            course = worked(replace(course, counted_s=course.counted_s + counts_s), hot_c, dt_s, counts_s)
             asked_s = stage.for_s or 0.0
             given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
             over = course.counted_s >= asked_s or given_up

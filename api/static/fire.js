@@ -92,6 +92,6 @@ function heatRow(heat, units) {
 
 function workWords(owedS) {
   return owedS > 0
-    ? `${span(owedS)} of heat work to make up for: held a little hotter`
-    : `${span(-owedS)} of heat work beyond the plan: held a little cooler`;
+    ? `${span(owedS)} of heat work owed: the aim rises a little for it`
+    : `${span(-owedS)} of heat work beyond the plan: the aim falls a little for it`;
 }

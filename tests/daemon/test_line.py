@@ -104,6 +104,10 @@ def test_a_soak_is_held_hotter_for_the_heat_work_it_owes(owed_s: float, counted_
     assert held_c(course) == pytest.approx(1222.0 + off_k, abs=0.01)
 
 
+def test_a_soak_of_which_nobody_knows_what_it_owes_is_held_at_its_temperature() -> None:
+    assert held_c(Course(State.SOAKING, target_c=1222.0, counted_s=BY_S)) == 1222.0
+
+
 @pytest.mark.parametrize("state", [State.CLIMBING, State.WARM_UP])
 def test_no_climb_goes_beyond_its_end_for_what_is_owed(state: State) -> None:
     assert held_c(Course(state, target_c=1222.0, owed_s=600.0, counted_s=BY_S)) == 1222.0
