@@ -174,9 +174,7 @@ def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memor
     aim_c = course.aim_c if course.aim_c is not None else hot_c or 0.0
     soon_c, later_c = aim_c, aim_c
     if stage.trim and not course.waits:
-        to_c = held_c(course)
-        soon_c = ahead_c(stages, course.stage, aim_c, to_c, LEAD_S)
-        later_c = ahead_c(stages, course.stage, aim_c, to_c, 2 * LEAD_S)
+        soon_c, later_c = ahead_c(stages, course.stage, aim_c, held_c(course), (LEAD_S, 2 * LEAD_S))
     ratio = wanted_ratio(course, readings, hearth, memory)
     order = FeedOrder(
         None if stage.trim else stage.feed_frac, aim_c, soon_c, later_c, ratio, least_air(hearth, memory), hot_c is None

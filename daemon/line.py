@@ -57,17 +57,22 @@ def end_of(stage: Stage, target_c: float) -> float:
     return target_c + CONE_PAST_K if stage.cone is not None else target_c
 
 
-def ahead_c(stages: tuple[Stage, ...], place: int, aim_c: float, target_c: float | None, by_s: float) -> float:
-    """The aim `by_s` later, if the kiln keeps up."""
-    while by_s > 0:
-        step_s = min(by_s, STEP_S)
-        stage, after = stages[place], stages[place + 1] if place + 1 < len(stages) else None
-        aim_c += slope_k_per_s(stage, after, aim_c, target_c) * step_s
-        by_s -= step_s
-        over = stage.kind is StageKind.CLIMB and target_c is not None and aim_c >= target_c
-        if over and after is not None and after.kind is StageKind.CLIMB:
-            place, target_c = place + 1, after.target_c(None)
-    return aim_c
+def ahead_c(
+    stages: tuple[Stage, ...], place: int, aim_c: float, target_c: float | None, by_s: tuple[float, ...]
+) -> list[float]:
+    """The aim at each of these times (s from now, the soonest first), if the kiln keeps up."""
+    aims, gone_s = [], 0.0
+    for due_s in by_s:
+        while gone_s < due_s:
+            step_s = min(due_s - gone_s, STEP_S)
+            stage, after = stages[place], stages[place + 1] if place + 1 < len(stages) else None
+            aim_c += slope_k_per_s(stage, after, aim_c, target_c) * step_s
+            gone_s += step_s
+            over = stage.kind is StageKind.CLIMB and target_c is not None and aim_c >= target_c
+            if over and after is not None and after.kind is StageKind.CLIMB:
+                place, target_c = place + 1, after.target_c(None)
+        aims.append(aim_c)
+    return aims
 
 
 WAITS = {

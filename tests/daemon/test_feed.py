@@ -307,7 +307,7 @@ class Plant:
                 self.down_s = self.now_s
             seen = Seen(self.now_s, reading, self.chamber_c + 30, True, pa, None, fed_s)
             self.known = next_hearth(self.known, seen, means)
-            soon_c, later_c = (ahead_c(stages, place, self.aim_c, 800.0, n * LEAD_S) for n in (1, 2))
+            soon_c, later_c = ahead_c(stages, place, self.aim_c, 800.0, (LEAD_S, 2 * LEAD_S))
             asked = FeedOrder(None, self.aim_c, soon_c, later_c, 1.25, 0.0, reading is None)
             self.feed = next_feed(self.feed, asked, self.known, WIDE, 1.0)
             self.feeds.append(self.feed.frac)
