@@ -9,7 +9,7 @@ from daemon.air import AirOrder, AirTask, Hold
 from daemon.bed import CHAR_SHARE
 from daemon.course import Course, State, chamber_c
 from daemon.dither import wanted_aside
-from daemon.feed import Clamp, Feed
+from daemon.feed import Clamp, Feed, least_ratio
 from daemon.hearth import Hearth
 from daemon.memory import Memory
 from daemon.mixture import AIR_PER_KG, air_kg_per_h, draught_for_pa
@@ -17,8 +17,11 @@ from daemon.plan import RATIO, Atmosphere, Stage
 from daemon.settings import Settings
 from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
 
-UNSURE = 0.8
+UNSURE = 0.9
 """More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
+LEADS_FRAC = 0.3
+"""Of what is fed beyond what burns so much has its air at once: it burns only in a minute, and till then its air cools
+the kiln, most of all after a fall, when much is fed. Found on the bench's kilns."""
 CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 REDUCING_LEAD = 1.08
 HARDLY_OXIDISING = 1.1
@@ -65,17 +68,25 @@ def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tupl
     """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to."""
     if not stage.trim and stage.draught_pa is not None:
         return stage.draught_pa, Hold.EXACT
-    bed, auger = hearth.bed, memory.settings.kiln.auger_kg_per_h
-    fed = feed.frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
     ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
-    fuel = max(bed.burns_kg_per_h, fed)
+    burns, fed = hearth.bed.burns_kg_per_h, would_burn(feed.frac, hearth, memory)
+    wants = would_burn(feed.wanted_frac, hearth, memory)
     if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
-        wanted = feed.wanted_frac * auger * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
-        fuel = min(max(bed.burns_kg_per_h, wanted), REDUCING_LEAD * bed.burns_kg_per_h)
+        fuel = min(max(burns, wants), REDUCING_LEAD * burns)
+    else:
+        fuel = max(burns, burns + LEADS_FRAC * (fed - burns))
+        let = wants if feed.clamp is Clamp.AIR else fed
+        fuel = max(fuel, let * least_ratio(ratio) / ratio)  # so far ahead that the feed needn't wait
     pa = draught_for(fuel, ratio * (1 + wanted_aside(hearth.dither, hearth.at_s)), hearth, memory)
     if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
         pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire
     return pa, Hold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else Hold.CLOSE
+
+
+def would_burn(feed_frac: float, hearth: Hearth, memory: Memory) -> float:
+    """What a feed would burn at in a minute, with what glows now, kg/h."""
+    bed = hearth.bed
+    return feed_frac * memory.settings.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
 
 
 def draught_for(fuel: float, ratio: float, hearth: Hearth, memory: Memory) -> float:

@@ -178,9 +178,13 @@ def burnable_frac(hearth: Hearth, ratio: float, within: FeedRange) -> float:
     """The feed that the air now measured can burn; without a gauge no limit, and never less than the floor."""
     if not hearth.gauged:
         return 1.0
-    least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1.0 else ratio - REDUCING_SLACK
-    burns = hearth.air_kg_per_h / (AIR_PER_KG * least_ratio)
+    burns = hearth.air_kg_per_h / (AIR_PER_KG * least_ratio(ratio))
     return max(burns_by_feed(burns, hearth.bed) / within.auger_kg_per_h, within.floor_frac)
+
+
+def least_ratio(ratio: float) -> float:
+    """The air ratio, where `ratio` is wanted, at which the feed begins to wait for the air."""
+    return max(ratio - RATIO_SLACK, 1.0) if ratio >= 1.0 else ratio - REDUCING_SLACK
 
 
 def bounded(feed: Feed, within: FeedRange) -> Feed:

@@ -22,6 +22,9 @@ LEARN_S = 90.0
 """How fast the oxygen probe corrects the estimate."""
 TRUSTED_S = 120.0
 """How fast the estimate follows what the dither has told."""
+PLENTY_FRAC = 0.5
+"""Of the air that the dither finds beyond what was believed so much counts: too much wastes pellets, but too little
+smokes."""
 PROBE_SPREAD = 0.02
 LEAST_TAUGHT, LEAN = 0.1, 1.6
 MOST_WRONG = 2.0
@@ -118,8 +121,9 @@ def next_hearth(last: Hearth, seen: Seen, means: Means) -> Hearth:
     burns = bed.burns_kg_per_h
     ratio = air / (AIR_PER_KG * burns) if burns >= FAINT_KG_PER_H and seen.draught_pa is not None else None
     factor, spread = last.factor, means.spread
-    if dither.spread is not None:  # that there is more air than believed is never told: only that nothing is short
-        factor, spread = factor + come(dt_s, TRUSTED_S) * (min(dither.true, 1.0) - factor), dither.spread
+    if dither.spread is not None:
+        true = min(dither.true, 1 + PLENTY_FRAC * (dither.true - 1))
+        factor, spread = factor + come(dt_s, TRUSTED_S) * (true - factor), dither.spread
     known = Hearth(seen.now_s, seen.fed_s, bed, warmth, air, factor, spread, ratio, None, flue_c, seen.gauge,
                    last.leaner, last.reduced_s, dither)  # fmt: skip
     return (

@@ -24,7 +24,7 @@ from daemon.atmosphere import (
 from daemon.bed import CHAR_SHARE, Bed
 from daemon.course import Course, State
 from daemon.decide import BEHIND_K, LEANEST, Wish, decide
-from daemon.feed import Clamp, Feed
+from daemon.feed import Clamp, Feed, FeedRange, burnable_frac
 from daemon.hearth import Hearth
 from daemon.memory import Memory
 from daemon.mixture import AIR_PER_KG, air_kg_per_h
@@ -216,12 +216,12 @@ FLOWS = st.floats(0, 9)
 
 
 @given(FLOWS, FLOWS, st.floats(0, 0.9), st.floats(0.82, 1.5), st.floats(0.5, 2.0))
-def test_the_draught_brings_the_air_for_what_burns_and_what_is_fed(
+def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     gas: float, glow: float, feed_frac: float, wanted: float, factor: float
 ) -> None:
-    """Whichever is more: more air before more fuel, less air only after less fuel. A reduction takes what burns.
+    """More air before more fuel, so much that the feed needn't wait for it; less air only after less fuel.
 
-    Air that led the fuel would be no reduction.
+    A reduction takes what burns: air that led the fuel would be none.
     """
     bed = Bed(gas_kg_per_h=gas, glow_kg_per_h=glow)
     hearth, feed = Hearth(bed=bed, factor=factor), Feed(feed_frac, ratio=wanted)
@@ -230,12 +230,18 @@ def test_the_draught_brings_the_air_for_what_burns_and_what_is_fed(
     least_pa = LEAST_AIR * SETTINGS.limits.draught_least_pa
     assert least_pa <= pa <= MOST_PA
     fed_kg_per_h = feed_frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + glow
-    fuel = bed.burns_kg_per_h if wanted < 1 else max(bed.burns_kg_per_h, fed_kg_per_h)
-    brings = factor * air_kg_per_h(pa, AIR_AT_25)
-    if least_pa < pa < MOST_PA:
-        assert brings == pytest.approx(fuel * AIR_PER_KG * wanted, rel=1e-6)
-    else:
-        assert (brings >= fuel * AIR_PER_KG * wanted * (1 - 1e-9)) is (pa == least_pa)
+    burns = bed.burns_kg_per_h
+    air = factor * air_kg_per_h(pa, AIR_AT_25)
+    brings = air / (AIR_PER_KG * wanted)
+    assert brings >= burns * (1 - 1e-6) or pa == MOST_PA
+    assert brings <= (burns if wanted < 1 else max(burns, fed_kg_per_h)) * (1 + 1e-6) or pa == least_pa
+    within = FeedRange(0.0, 1.0, SETTINGS.kiln.auger_kg_per_h)
+    let = burnable_frac(hearth._replace(air_kg_per_h=air), wanted, within)
+    assert wanted < 1 or let >= feed_frac - 1e-6 or pa == MOST_PA
+    waits = Feed(0.0, clamp=Clamp.AIR, ratio=wanted, wanted_frac=feed_frac)
+    waits_pa, _ = wanted_air(memory.plan.stages[1], hearth, waits, memory)
+    let = burnable_frac(hearth._replace(air_kg_per_h=factor * air_kg_per_h(waits_pa, AIR_AT_25)), wanted, within)
+    assert wanted < 1 or let >= feed_frac - 1e-6 or waits_pa == MOST_PA
 
 
 def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_what_its_fuel_takes() -> None:
@@ -249,7 +255,10 @@ def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_w
 
 
 def test_a_reduction_fired_on_a_simulated_kiln_is_one_and_the_rest_of_the_firing_is_clean() -> None:
-    """The kiln's own truth about its air, minute by minute; its air is 22 kg/h at 25 Pa, as weighed on it."""
+    """The kiln's own truth about its air, minute by minute; its air is 22 kg/h at 25 Pa, as weighed on it.
+
+    Without an oxygen probe a reduction comes within 0.15 of what is asked.
+    """
     firing = lit_kiln(None, load_plan(find_plan("cone-10-reduction")))
     measured = read_settings({"air": {"kg_per_h_at_25_pa": 22.0}}, "s")
     firing.memory = firing.memory._replace(settings=measured)
@@ -264,7 +273,8 @@ def test_a_reduction_fired_on_a_simulated_kiln_is_one_and_the_rest_of_the_firing
     for place, values in ratios.items():
         steady = values[len(values) // 5 :]  # until the fire has settled to it
         if reduces[place]:
-            assert 0.8 < mean(steady) < 1.0
+            asked = RATIO[firing.memory.plan.stages[place].atmosphere]
+            assert mean(steady) == pytest.approx(asked, abs=0.15)
         else:
             assert mean(steady) > 1.15
     assert firing.memory.hearth.reduced_s > 1200
