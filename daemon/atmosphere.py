@@ -21,7 +21,8 @@ UNSURE = 0.9
 """More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
 LEADS_FRAC = 0.3
 """Of what is fed beyond what burns so much has its air at once: it burns only in a minute, and till then its air cools
-the kiln, most of all after a fall, when much is fed. Found on the bench's kilns."""
+the kiln, most of all after a fall, when much is fed. Found on the bench's kilns. By hand all of it has: nobody walks
+twice."""
 CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 REDUCING_LEAD = 1.08
 HARDLY_OXIDISING = 1.1
@@ -74,7 +75,8 @@ def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tupl
     if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
         fuel = min(max(burns, wants), REDUCING_LEAD * burns)
     else:
-        fuel = max(burns, burns + LEADS_FRAC * (fed - burns))
+        leads = 1.0 if memory.settings.air.by == "hand" else LEADS_FRAC
+        fuel = max(burns, burns + leads * (fed - burns))
         let = wants if feed.clamp is Clamp.AIR else fed
         fuel = max(fuel, let * least_ratio(ratio) / ratio)  # so far ahead that the feed needn't wait
     pa = draught_for(fuel, ratio * (1 + wanted_aside(hearth.dither, hearth.at_s)), hearth, memory)
