@@ -244,6 +244,21 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     assert wanted < 1 or let >= feed_frac - 1e-6 or waits_pa == MOST_PA
 
 
+def test_a_person_is_asked_for_the_air_of_all_that_is_fed_and_not_again_once_it_burns() -> None:
+    """Fan and servo bring the rest of it as it burns."""
+    bed, feed = Bed(gas_kg_per_h=2.0, glow_kg_per_h=1.0), Feed(0.5, ratio=1.25)
+    fed_kg_per_h = feed.frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + bed.glow_kg_per_h
+    assert fed_kg_per_h > 1.1 * bed.burns_kg_per_h
+    airs = []
+    for by in ("hand", "fan"):
+        settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": by}}, "s")
+        memory = climbing(settings=settings)
+        pa, _ = wanted_air(memory.plan.stages[1], Hearth(bed=bed), feed, memory)
+        airs.append(air_kg_per_h(pa, AIR_AT_25) / (AIR_PER_KG * 1.25))
+    assert airs[0] == pytest.approx(fed_kg_per_h)
+    assert bed.burns_kg_per_h < airs[1] < airs[0]
+
+
 def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_what_its_fuel_takes() -> None:
     memory = climbing()
     held = memory.plan.stages[2]
