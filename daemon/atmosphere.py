@@ -76,9 +76,8 @@ def wanted_air(stage: Stage, hearth: Hearth, feed: Feed, memory: Memory) -> tupl
         fuel = min(max(burns, wants), REDUCING_LEAD * burns)
     else:
         leads = 1.0 if memory.settings.air.by == "hand" else LEADS_FRAC
-        fuel = max(burns, burns + leads * (fed - burns))
-        let = wants if feed.clamp is Clamp.AIR else fed
-        fuel = max(fuel, let * least_ratio(ratio) / ratio)  # so far ahead that the feed needn't wait
+        let = wants if feed.clamp is Clamp.AIR else fed  # so far ahead that the feed needn't wait
+        fuel = max(burns, burns + leads * (fed - burns), let * least_ratio(ratio) / ratio)
     pa = draught_for(fuel, ratio * (1 + wanted_aside(hearth.dither, hearth.at_s)), hearth, memory)
     if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
         pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire

@@ -244,7 +244,7 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     assert wanted < 1 or let >= feed_frac - 1e-6 or waits_pa == MOST_PA
 
 
-def test_a_person_is_asked_for_the_air_of_all_that_is_fed_and_not_again_once_it_burns() -> None:
+def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
     """Fan and servo bring the rest of it as it burns."""
     bed, feed = Bed(gas_kg_per_h=2.0, glow_kg_per_h=1.0), Feed(0.5, ratio=1.25)
     fed_kg_per_h = feed.frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + bed.glow_kg_per_h
@@ -269,7 +269,7 @@ def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_w
         assert hold is (Hold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else Hold.CLOSE)
 
 
-def test_a_reduction_fired_on_a_simulated_kiln_is_one_and_the_rest_of_the_firing_is_clean() -> None:
+def test_a_reduction_on_a_simulated_kiln_comes_near_what_is_asked_and_the_rest_of_the_firing_is_clean() -> None:
     """The kiln's own truth about its air, minute by minute; its air is 22 kg/h at 25 Pa, as weighed on it.
 
     Without an oxygen probe a reduction comes within 0.15 of what is asked.

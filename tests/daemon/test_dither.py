@@ -97,7 +97,7 @@ def test_enough_air_is_not_taken_for_too_little(truth: float) -> None:
 
 @pytest.mark.parametrize(("told", "factor"), [(0.9, 0.9), (1.0, 1.0), (1.1, 1.05)])
 def test_what_is_told_corrects_the_air_down_by_all_of_it_and_up_by_half(told: float, factor: float) -> None:
-    """Too little air shows; of too much it is only seen that nothing is short."""
+    """Too little air shows in smoke, too much only in what it carries off: so it is believed by half."""
     hearth = Hearth(0.0, bed=Bed(raw_kg=1.0), dither=LEFT_ALONE._replace(true=told, spread=0.03))
     for second in range(1, 1201):
         hearth = next_hearth(hearth, Seen(float(second), 900.0, 900.0, True, 25.0, None, 0.0), MEANS)
