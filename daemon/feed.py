@@ -74,6 +74,8 @@ class Feed(NamedTuple):
     """After a stop: what the embers take by now."""
     lasting_kg_per_h: float = 0.0
     """The heat that gaps which lasted have added."""
+    asked_s: float | None = None
+    """When the heat balance stepped that the parts are from; they are asked anew when it steps again."""
 
 
 NO_FEED = Feed()
@@ -107,7 +109,9 @@ def next_feed(last: Feed, order: FeedOrder, hearth: Hearth, within: FeedRange, d
     if order.fixed_frac is not None:
         feed = Feed(min(order.fixed_frac, within.ceiling_frac), order.fixed_frac, clamp=Clamp.FIXED)
     elif order.blind or hearth.warmth is None:
-        feed = last._replace(clamp=Clamp.BLIND)
+        feed = last._replace(clamp=Clamp.BLIND, asked_s=None)
+    elif last.asked_s == hearth.warmth.at_s:  # nothing new is known
+        feed = bounded(last._replace(frac=last.ff + last.p + last.i + last.d, clamp=Clamp.NONE), within)
     else:
         feed = bounded(asked(last.lasting_kg_per_h, hearth.warmth, hearth, order, within), within)
     wanted_frac, most = feed.frac, burnable_frac(hearth, order.ratio, within)
@@ -166,7 +170,7 @@ def asked(lasting_kg_per_h: float, warmth: Warmth, hearth: Hearth, order: FeedOr
     extra = burns_by_feed(burns, bed) - per * heat  # flue at rest, charcoal, char still to come or to go
     auger = within.auger_kg_per_h
     return Feed(burns_by_feed(burns, bed) / auger, (per * ff + extra) / auger, per * p / auger, per * i / auger,
-                per * d / auger)  # fmt: skip
+                per * d / auger, asked_s=warmth.at_s)  # fmt: skip
 
 
 def burns_by_feed(burns: float, bed: Bed) -> float:

@@ -104,7 +104,7 @@ AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), aim_pa=about(10), req
          asked_s=left_out)  # fmt: skip
 FEED = of(Feed, frac=about(0.1), ff=left_out, p=left_out, i=left_out, d=left_out, clamp=left_out, ratio=about(0.2),
           wanted_frac=left_out, enough_frac=about(0.2, 1.2), most_frac=about(0.2),
-          lasting_kg_per_h=left_out)  # fmt: skip
+          lasting_kg_per_h=left_out, asked_s=left_out)  # fmt: skip
 HEARTH = of(
     Hearth, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
     warmth=lambda warmth, now_s: warmth is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,

@@ -216,6 +216,15 @@ def test_a_blind_chamber_is_no_way_around_the_air() -> None:
     assert feed.clamp is Clamp.AIR
 
 
+def test_between_two_steps_of_the_heat_balance_the_parts_are_held_but_not_the_limits() -> None:
+    """The bed moves each second, the balance every few: asked between its steps the feed would be a saw-tooth."""
+    before, known = step(NO_FEED, order(), hearth(burns=2.5)), hearth(burns=2.3)
+    anew = step(NO_FEED, order(), known).frac
+    assert step(before, order(), known).frac == before.frac != anew
+    assert step(before, order(), known._replace(warmth=warm()._replace(at_s=5.0))).frac == pytest.approx(anew, 1e-3)
+    assert step(before, order(), hearth(air=8.0)).clamp is Clamp.AIR
+
+
 def test_before_anything_is_known_nothing_is_fed_but_the_stages_own() -> None:
     """A chamber that was never read since the fire was lit."""
     dark = Hearth(gauged=False)
