@@ -32,8 +32,9 @@ UNPROVEN_KG = 0.02
 LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
 """Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
 MOST_PA = 150.0
-TRIED_FROM_C, TRIED_K, SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.04
-"""The air is tried from here on, so near the line, while fan or servo have something to spare, until it is so sure."""
+TRIED_FROM_C, TRIED_K, SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.05
+"""The air is tried from here on, so near the line, while fan or servo have something to spare, until it is so sure: the
+lower half of a period is where a kiln with less air than believed smokes most."""
 
 
 def air_order(course: Course, readings: Readings, hearth: Hearth, feed: Feed, memory: Memory) -> AirOrder:
