@@ -27,7 +27,7 @@ REDUCING_SLACK = 0.02
 """In a reduction next to none: there more fuel cools, and heat comes from more of both."""
 MOST_GAP_K = 15.0
 """A wider gap is closed no faster: what the ware takes has a limit."""
-HOT_K = 2.0
+HOT_K = 1.0
 """What the chamber is hotter than the line beyond this counts twice: what is over-fired can't be taken back."""
 LASTING_S, LASTING_K = 900.0, 2.0
 """A gap that lasts is made up for in about this time; a wider one is some upset, and counts as so much."""
