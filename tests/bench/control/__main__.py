@@ -129,12 +129,14 @@ def main(
 ) -> None:
     """Run the bench and print the tables."""
     others = [KNOWS] if only_ours else list(OTHERS)
+    harsh = kilns if harsh is None else harsh
     hand = min(kilns, 12) if hand is None else hand
     rows: list[Row] = []
     with Pool(processes or os.cpu_count()) as pool:
-        rows += table("daily life", range(kilns), [*others, OURS], pool)
-        if harsh != 0:
-            rows += table("harsher kilns", range(harsh or kilns), [*others, OURS], pool)
+        if kilns:
+            rows += table("daily life", range(kilns), [*others, OURS], pool)
+        if harsh:
+            rows += table("harsher kilns", range(harsh), [*others, OURS], pool)
         if hand:
             rows += table("by hand, and with a probe", range(hand), [KNOWS, BY_HAND, OXYGEN], pool)
         if reduce_kilns:
