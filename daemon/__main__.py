@@ -1,5 +1,5 @@
 """`python -m daemon` is the `stokehand` command."""
 
-from daemon.cli import main
+from daemon.command.cli import main
 
 main()

@@ -5,29 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import NamedTuple
 
-from daemon.air import Air, next_air
-from daemon.alarms import unseen
-from daemon.answers import answered
-from daemon.asks import Answer, Ask, Word
-from daemon.atmosphere import air_order, gauge_pa, least_air, may_try, oxidises, wanted_ratio
-from daemon.attendance import Attendance, Call, next_attendance
-from daemon.balance import Balance, next_balance
-from daemon.bed import lit
-from daemon.course import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, entered, probe_c
-from daemon.dither import next_period
-from daemon.feed import LEAD_S, NO_FEED, Clamp, Feed, FeedOrder, next_feed
-from daemon.fire import Fire, next_fire
-from daemon.hearth import NO_HEARTH, Hearth, Seen, next_hearth, warming
-from daemon.heat import Heat, next_heat
+from daemon.control.air import Air, next_air
+from daemon.control.atmosphere import air_order, gauge_pa, least_air, may_try, oxidises, wanted_ratio
+from daemon.control.feed import LEAD_S, NO_FEED, Feed, FeedLimit, FeedOrder, next_feed
+from daemon.control.pulse import Pulse, next_pulse
+from daemon.control.setpoint import hold_target_c, preview_c
+from daemon.course.alarms import has_unseen
+from daemon.course.answers import answer
+from daemon.course.asks import Answer, Ask, Word
+from daemon.course.attendance import Attendance, Call, next_attendance
+from daemon.course.resume import signs_after_resume
+from daemon.course.state import ATTENDED, FEEDING, FIRE, Course, State, chamber_c, enter, probe_c
+from daemon.course.transitions import next_course
+from daemon.fire.air_trial import next_period
+from daemon.fire.bed import charcoal_bed
+from daemon.fire.estimate import NO_ESTIMATE, Estimate, Observation, next_estimate, start_heat_balance
+from daemon.fire.probe_drift import ProbeDrift, next_probe_drift
+from daemon.fire.signs import FireSigns, next_signs
+from daemon.fire.trace import Trace, next_trace
 from daemon.interlocks import SafeHorn
 from daemon.interlocks.air import air_frac
-from daemon.line import ahead_c, held_c
 from daemon.memory import BEAT_S, Memory
-from daemon.passage import next_course
-from daemon.pulse import Pulse, next_pulse
-from daemon.resume import fire_taken_up
+from daemon.plans.heat_work import Climb, next_climb
 from daemon.settings import SCAN_S
-from daemon.trace import Trace, next_trace
 from hardware.port import AirRatio, NotFitted, Readings, Temperature
 
 HORN_AFTER_LOCKOUT_S = 120.0
@@ -50,8 +50,8 @@ class Wish(NamedTuple):
     pulse: Pulse
     air: Air
     attendance: Attendance
-    fire: Fire
-    heat: Heat
+    fire: FireSigns
+    heat: Climb
     reset: bool
     reset_since_s: float | None
     beat_s: float
@@ -60,8 +60,8 @@ class Wish(NamedTuple):
     seen: bool
     """Somebody has seen the alarms."""
     traces: Mapping[str, Trace]
-    balance: Balance | None
-    hearth: Hearth
+    balance: ProbeDrift | None
+    hearth: Estimate
 
 
 def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
@@ -70,7 +70,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     fed_s = memory.fed_s
     if memory.done.auger and memory.readings is not None:
         fed_s += max(now_s - memory.readings.now_s, 0.0)
-    answers = tuple(answered(ask, readings, memory) for ask in asks) if asks else ()
+    answers = tuple(answer(ask, readings, memory) for ask in asks) if asks else ()
     words = frozenset(a.ask.word for a in answers if a.accepted) if answers else SILENCE
     pressed = readings.confirm_pressed is True and (
         memory.readings is None or memory.readings.confirm_pressed is not True
@@ -98,7 +98,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     if memory.held:  # what an interlock held back is not made up for
         pulse = pulse._replace(owed_s=min(pulse.owed_s, 0.0))
     calls = memory.lockout is not None or attendance.call is not Call.QUIET or air.request is not None
-    lamp = calls or (bool(memory.alarms) and unseen(memory.alarms))
+    lamp = calls or (bool(memory.alarms) and has_unseen(memory.alarms))
     horn, seen = horn_calls(attendance, now_s, memory), pressed or Word.SEEN in words
     return Wish(
         pulse.closed, air.fan_frac, air.damper_frac, horn, lamp, course, feed, pulse, air, attendance, fire, heat,
@@ -106,7 +106,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     )  # fmt: skip
 
 
-def balanced(course: Course, readings: Readings, memory: Memory) -> Balance | None:
+def balanced(course: Course, readings: Readings, memory: Memory) -> ProbeDrift | None:
     """The heat balance of this firing, while it is fed."""
     if course.begun_s != memory.course.begun_s:
         return None
@@ -114,7 +114,7 @@ def balanced(course: Course, readings: Readings, memory: Memory) -> Balance | No
         return memory.balance
     feed_kg_per_s = memory.feed.frac * memory.settings.kiln.auger_kg_per_h / 3600
     air = air_frac(readings, memory)
-    return next_balance(
+    return next_probe_drift(
         memory.balance, readings.now_s, chamber_c(readings), probe_c(readings, "flue"), feed_kg_per_s,
         gauge_pa(readings.draught), 1.0 if air is None else air,
     )  # fmt: skip
@@ -159,13 +159,13 @@ def reset_course(readings: Readings, memory: Memory) -> Course:
     """After a reset: what may still burn burns down, what is hot or can't be read cools, else the kiln is cold."""
     now_s, hot_c = readings.now_s, chamber_c(readings)
     if memory.course.lit:
-        return entered(memory.course, State.BURN_DOWN, now_s)
+        return enter(memory.course, State.BURN_DOWN, now_s)
     if hot_c is None or hot_c >= memory.settings.limits.cold_c:
-        return entered(memory.course, State.COOLING, now_s)
+        return enter(memory.course, State.COOLING, now_s)
     return Course(since_s=now_s)
 
 
-def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memory: Memory) -> Feed:
+def fed(course: Course, readings: Readings, hearth: Estimate, step_s: float, memory: Memory) -> Feed:
     """The feed the state asks for: none outside the feeding states."""
     if course.state not in FEEDING or course.stage is None:
         return NO_FEED
@@ -174,37 +174,37 @@ def fed(course: Course, readings: Readings, hearth: Hearth, step_s: float, memor
     aim_c = course.aim_c if course.aim_c is not None else hot_c or 0.0
     soon_c, later_c = aim_c, aim_c
     if stage.trim and not course.waits:
-        soon_c, later_c = ahead_c(stages, course.stage, aim_c, held_c(course), (LEAD_S, 2 * LEAD_S))
+        soon_c, later_c = preview_c(stages, course.stage, aim_c, hold_target_c(course), (LEAD_S, 2 * LEAD_S))
     ratio = wanted_ratio(course, readings, hearth, memory)
     order = FeedOrder(
         None if stage.trim else stage.feed_frac, aim_c, soon_c, later_c, ratio, least_air(hearth, memory), hot_c is None
     )
     feed = next_feed(memory.feed, order, hearth, settings.feed_range, step_s)
     if memory.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
-        return feed._replace(frac=feed.frac / 2, clamp=Clamp.EMBERS, most_frac=feed.frac / 2)
+        return feed._replace(frac=feed.frac / 2, clamp=FeedLimit.EMBERS, most_frac=feed.frac / 2)
     return feed
 
 
-def known(course: Course, readings: Readings, fed_s: float, step_s: float, memory: Memory) -> Hearth:
+def known(course: Course, readings: Readings, fed_s: float, step_s: float, memory: Memory) -> Estimate:
     """What is known of the fire from now on; nothing while nothing can burn."""
     if not course.lit:
-        return NO_HEARTH
+        return NO_ESTIMATE
     means, now_s, hot_c = memory.settings.means(memory.plan), readings.now_s, chamber_c(readings)
-    hearth = Hearth(now_s, fed_s) if memory.hearth is NO_HEARTH else memory.hearth
+    hearth = Estimate(now_s, fed_s) if memory.hearth is NO_ESTIMATE else memory.hearth
     oxygen, draught = readings.oxygen, readings.draught
     if course.state is State.FIRE_PROVING and memory.course.state is not State.FIRE_PROVING:
-        hearth = Hearth(now_s, fed_s, lit(memory.settings.kiln.charcoal_kg))
+        hearth = Estimate(now_s, fed_s, charcoal_bed(memory.settings.kiln.charcoal_kg))
     if course.state in FEEDING:
-        hearth = warming(hearth, now_s, hot_c, means)
+        hearth = start_heat_balance(hearth, now_s, hot_c, means)
     elif course.state is State.LOCKED_OUT:  # hours may go by, and nobody knows what is done to the kiln
         hearth = hearth._replace(warmth=None)
-    seen = Seen(
+    seen = Observation(
         now_s, hot_c, probe_c(readings, "flue"), not isinstance(draught, NotFitted), gauge_pa(draught),
         oxygen.value if isinstance(oxygen, AirRatio) else None, fed_s,
     )  # fmt: skip
-    hearth = next_hearth(hearth, seen, means)
+    hearth = next_estimate(hearth, seen, means)
     behind_k = (memory.course.aim_c or 0.0) - hot_c if hot_c is not None else 0.0
-    short = memory.feed.clamp is Clamp.CEILING and behind_k > BEHIND_K
+    short = memory.feed.clamp is FeedLimit.CEILING and behind_k > BEHIND_K
     leaner = min(max(hearth.leaner + (LEANER_PER_S if short else -LEANER_PER_S) * step_s, 0.0), LEANEST)
     reduces = memory.feed.ratio is not None and memory.feed.ratio < 1.0
     may, ends = may_try(course, readings, hearth, memory), not oxidises(course, memory)
@@ -212,15 +212,15 @@ def known(course: Course, readings: Readings, fed_s: float, step_s: float, memor
     return hearth._replace(leaner=leaner, reduced_s=hearth.reduced_s + (step_s if reduces else 0.0), dither=dither)
 
 
-def observed(course: Course, readings: Readings, fed_s: float, memory: Memory) -> tuple[Fire, Heat]:
+def observed(course: Course, readings: Readings, fed_s: float, memory: Memory) -> tuple[FireSigns, Climb]:
     """What is learnt about the fire and the heat on this beat."""
     chamber = readings.probes["chamber"]
-    heat = memory.heat if course.begun_s == memory.course.begun_s else Heat()
+    heat = memory.heat if course.begun_s == memory.course.begun_s else Climb()
     if course.state in FIRE and isinstance(chamber, Temperature):
-        heat = next_heat(heat, readings.now_s, chamber.value_c)
+        heat = next_climb(heat, readings.now_s, chamber.value_c)
     if course.state in FEEDING and memory.course.left is not None and course.left is None:
-        return fire_taken_up(memory.course.left, readings, fed_s), heat
+        return signs_after_resume(memory.course.left, readings, fed_s), heat
     if course.state not in FEEDING:
         seen_s = readings.now_s if readings.flame_seen is True else None
-        return Fire(readings.now_s, sign_fed_s=fed_s, seen_s=seen_s), heat
-    return next_fire(memory.fire, readings, fed_s, memory.hearth.dead_k_per_s), heat
+        return FireSigns(readings.now_s, sign_fed_s=fed_s, seen_s=seen_s), heat
+    return next_signs(memory.fire, readings, fed_s, memory.hearth.dead_k_per_s), heat

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, NamedTuple
 
-from daemon.asks import Ask
-from daemon.course import FEEDING, State
+from daemon.course.asks import Ask
+from daemon.course.state import FEEDING, State
 from daemon.interlocks import INTERLOCKS, Evidence, Interlock, Safe
 from daemon.notice import Cause, Finding, Level
 from hardware.port import Readings

@@ -7,24 +7,24 @@ from dataclasses import dataclass, replace
 from types import MappingProxyType
 from typing import TYPE_CHECKING, NamedTuple
 
-from daemon.air import Air
-from daemon.alarms import Alarms, next_alarms
-from daemon.asks import Answer
-from daemon.attendance import Attendance
-from daemon.balance import Balance
-from daemon.course import Course, LeftOff, State
-from daemon.feed import NO_FEED, Feed
-from daemon.fire import Fire
-from daemon.hearth import NO_HEARTH, Hearth
-from daemon.heat import Heat
+from daemon.control.air import Air
+from daemon.control.feed import NO_FEED, Feed
+from daemon.control.pulse import Pulse
+from daemon.course.alarms import Alarms, next_alarms
+from daemon.course.asks import Answer
+from daemon.course.attendance import Attendance
+from daemon.course.resume import leave_off
+from daemon.course.state import Course, LeftOff, State
+from daemon.fire.estimate import NO_ESTIMATE, Estimate
+from daemon.fire.probe_drift import ProbeDrift
+from daemon.fire.signs import FireSigns
+from daemon.fire.trace import Trace
 from daemon.interlocks import LESS_AIR, Safe, resumes
 from daemon.judge import NOTHING_SINCE, Since
 from daemon.notice import RESET_NEXT, Cause, Finding, Level, Notice
-from daemon.plan import Plan
-from daemon.pulse import Pulse
-from daemon.resume import left_off
+from daemon.plans.heat_work import Climb
+from daemon.plans.plan import Plan
 from daemon.settings import Settings
-from daemon.trace import Trace
 from hardware.port import Outputs, Readings
 
 if TYPE_CHECKING:
@@ -65,8 +65,8 @@ class Memory(NamedTuple):
     pulse: Pulse = Pulse(0.0, -1e9)
     air: Air = Air()
     attendance: Attendance = Attendance(0.0)
-    fire: Fire = Fire(0.0)
-    heat: Heat = Heat()
+    fire: FireSigns = FireSigns(0.0)
+    heat: Climb = Climb()
     since: Since = NOTHING_SINCE
     lockout: Lockout | None = None
     reset_since_s: float | None = None
@@ -88,8 +88,8 @@ class Memory(NamedTuple):
     traces: Mapping[str, Trace] = MappingProxyType({})
     trouble: str | None = None
     """What keeps the record from being written."""
-    balance: Balance | None = None
-    hearth: Hearth = NO_HEARTH
+    balance: ProbeDrift | None = None
+    hearth: Estimate = NO_ESTIMATE
     paused_turning_s: float = 0.0
     """For how long, in the pauses of the feed, the shaft turned, since it was last seen standing."""
 
@@ -158,7 +158,7 @@ def locked_out(memory: Memory, lit_now: bool, row: Row) -> Course:
     if not resumes(row.verdict.findings):
         left = None
     elif left is None:
-        left = left_off(row.now_s, memory)
+        left = leave_off(row.now_s, memory)
     return Course(State.LOCKED_OUT, row.now_s, begun_s=course.begun_s, lit=course.lit or lit_now, left=left)
 
 

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import NamedTuple, Protocol
 
-from daemon.asks import Ask
+from daemon.belief import believe
+from daemon.course.asks import Ask
 from daemon.decide import Wish, decide
 from daemon.judge import Verdict, judge
 from daemon.memory import Memory
 from daemon.permit import permit
-from daemon.sight import believed
 from hardware.port import Outputs, Readings, Rig
 
 
@@ -37,7 +37,7 @@ class Offer(Protocol):
 
 def scan(due_s: float, memory: Memory, asks: tuple[Ask, ...], rig: Rig, record: Offer) -> Memory:
     """One scan, due at `due_s` on the rig's clock. Raises RigFault when the rig can't be reached."""
-    readings = believed(rig.read(due_s), memory.settings.limits.stale_s, memory.readings)  # read the world, once
+    readings = believe(rig.read(due_s), memory.settings.limits.stale_s, memory.readings)  # read the world, once
     verdict = judge(readings, asks, memory)  # judge it in every state, hand operation too
     wish = decide(readings, asks, memory)  # decide what the schedule would like
     driven = permit(wish, verdict, memory)

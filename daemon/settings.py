@@ -14,12 +14,12 @@ from typing import Literal, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from daemon.feed import FeedRange
-from daemon.hearth import USUAL_RATIO, Means
-from daemon.mixture import AIR_PER_KG, air_kg_per_h
-from daemon.plan import Plan
-from daemon.pulse import PulseLimits
-from daemon.warmth import USUAL_M3
+from daemon.control.feed import FeedRange
+from daemon.control.pulse import PulseLimits
+from daemon.fire.estimate import USUAL_RATIO, Calibration
+from daemon.fire.heat_balance import USUAL_M3
+from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h
+from daemon.plans.plan import Plan
 
 SCAN_S = 0.1
 """Time between two scans."""
@@ -221,7 +221,7 @@ class Settings(Table):
         kiln = self.kiln
         return FeedRange(kiln.feed_floor_frac, kiln.feed_ceiling_frac, kiln.auger_kg_per_h)
 
-    def means(self, plan: Plan) -> Means:
+    def means(self, plan: Plan) -> Calibration:
         """What is known of feed, air and size before the first fire.
 
         Air that was never measured goes by a pair of the plan, feed and draught that burn clean together; failing that
@@ -234,7 +234,7 @@ class Settings(Table):
             spread = AIR_BY_PAIR
         if at_25_pa is None:
             at_25_pa, spread = USUAL_AIR_KG_PER_H * (kiln.chamber_m3 / USUAL_M3) ** (2 / 3), AIR_GUESSED
-        return Means(kiln.auger_kg_per_h, at_25_pa, spread, kiln.chamber_m3)
+        return Calibration(kiln.auger_kg_per_h, at_25_pa, spread, kiln.chamber_m3)
 
     @property
     def purge_s(self) -> float:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daemon.asks import Ask
-from daemon.course import airflow
-from daemon.feed import Clamp
+from daemon.control.feed import FeedLimit
+from daemon.course.asks import Ask
+from daemon.course.state import has_airflow
 from daemon.interlocks.interlock import Evidence
 from daemon.units import words_draught
 from hardware.port import NOT_FITTED, Draught, NotFitted, Readings
@@ -21,7 +21,7 @@ def no_airflow(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evi
         return None
     least_pa = memory.settings.limits.draught_least_pa
     neither = readings.airflow_proven is NOT_FITTED and readings.draught is NOT_FITTED
-    if neither or airflow(readings, least_pa):
+    if neither or has_airflow(readings, least_pa):
         return None if not neither else Evidence("no airflow switch and no draught gauge is fitted")
     if readings.airflow_proven is False:
         return Evidence("the airflow switch is open")
@@ -52,7 +52,7 @@ def fan_idle(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evide
         return None
     if readings.airflow_proven is NOT_FITTED and not isinstance(readings.draught, Draught):
         return None  # nothing tells; the interlocks of airflow see to that
-    if airflow(readings, limits.draught_least_pa):
+    if has_airflow(readings, limits.draught_least_pa):
         return None
     return Evidence(f"fan at {fan_frac * 100:.0f} %", fan_frac)
 
@@ -65,7 +65,7 @@ def air_low(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Eviden
 def air_scant(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evidence | None:
     """Less air for the fuel than is wanted, or for the fuel that would be fed if there were air for it."""
     limit_frac, feed = memory.settings.limits.air_scant_frac, memory.feed
-    if feed.clamp is not Clamp.AIR or feed.wanted_frac <= 0:
+    if feed.clamp is not FeedLimit.AIR or feed.wanted_frac <= 0:
         return air_under(readings, memory, limit_frac)
     frac = air_frac(readings, memory)
     short_frac = frac * feed.frac / feed.wanted_frac if frac is not None else None

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daemon.asks import Ask
-from daemon.fire import dark
+from daemon.course.asks import Ask
+from daemon.fire.signs import is_dark
 from daemon.interlocks.interlock import Evidence
 from daemon.units import gap_from_k, words_duration
 from hardware.port import Readings
@@ -20,7 +20,7 @@ def eye_dark(readings: Readings, memory: Memory, asks: tuple[Ask, ...]) -> Evide
         return None
     limit_s = memory.settings.limits.dark_s
     since_s = max(memory.fire.seen_s or memory.course.since_s, memory.course.since_s)
-    if not dark(readings, since_s, readings.now_s, limit_s):
+    if not is_dark(readings, since_s, readings.now_s, limit_s):
         return None
     dark_s = readings.now_s - since_s
     return Evidence(f"the flame eye has been dark for {words_duration(dark_s)}", dark_s, limit_s, "s")

@@ -11,8 +11,8 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import TYPE_CHECKING, NamedTuple
 
-from daemon.asks import Ask
-from daemon.course import ATTENDED, FEEDING, FIRE, State
+from daemon.course.asks import Ask
+from daemon.course.state import ATTENDED, FEEDING, FIRE, State
 from daemon.notice import RESET_NEXT, Cause, Finding, Level, Notice
 from hardware.port import Readings
 

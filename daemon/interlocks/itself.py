@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daemon.asks import Ask
+from daemon.course.asks import Ask
 from daemon.interlocks.interlock import Evidence
 from daemon.units import words_duration
 from hardware.port import Readings

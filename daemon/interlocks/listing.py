@@ -9,7 +9,7 @@ from daemon.interlocks.interlock import GROUPS, Interlock, SafeDamper, SafeHorn
 from daemon.interlocks.table import INTERLOCKS
 from daemon.memory import Memory
 from daemon.notice import Level
-from daemon.plan import Plan
+from daemon.plans.plan import Plan
 from daemon.settings import Settings
 from daemon.units import words_duration
 

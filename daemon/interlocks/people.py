@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daemon.asks import Ask, Word
-from daemon.attendance import Call
+from daemon.course.asks import Ask, Word
+from daemon.course.attendance import Call
 from daemon.interlocks.interlock import Evidence
 from daemon.units import words_duration
 from hardware.port import Readings

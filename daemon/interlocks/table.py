@@ -5,7 +5,7 @@ Where two trip in one scan the earlier row is the first-out.
 
 from __future__ import annotations
 
-from daemon.course import ATTENDED, FEEDING, FIRE, State
+from daemon.course.state import ATTENDED, FEEDING, FIRE, State
 from daemon.interlocks.air import air_low, air_scant, fan_idle, gauge_flat, no_airflow
 from daemon.interlocks.fire import (
     auger_runs,

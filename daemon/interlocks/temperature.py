@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from daemon.asks import Ask
-from daemon.balance import DRIFT_K
-from daemon.course import State
-from daemon.fire import ALL_BUT_COLD_C
+from daemon.course.asks import Ask
+from daemon.course.state import State
+from daemon.fire.probe_drift import DRIFT_K
+from daemon.fire.signs import ALL_BUT_COLD_C
 from daemon.interlocks.interlock import Evidence
 from daemon.units import gap_from_k, words_duration, words_temperature
 from hardware.port import Blind, Readings, Temperature

@@ -16,8 +16,8 @@ import argparse
 import json
 from statistics import median
 
-from daemon.balance import LEARN_S
-from daemon.plan import find_plan, load_plan
+from daemon.fire.probe_drift import LEARN_S
+from daemon.plans.plan import find_plan, load_plan
 from tests.daemon.test_balance import Firing, again, lit
 
 PLANS = ("cone-6", "bisque", "cone-10-reduction")

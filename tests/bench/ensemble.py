@@ -11,14 +11,14 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from random import Random
 
-from daemon.asks import Ask
-from daemon.attendant import Attendant, Temper
+from daemon.command.attendant import Attendant, Temper
+from daemon.command.runner import CATCH_UP_S
+from daemon.course.asks import Ask
 from daemon.memory import Memory
-from daemon.plan import Plan, parse_plan
-from daemon.runner import CATCH_UP_S
+from daemon.plans.plan import Plan, parse_plan
+from daemon.record.start import first_memory
 from daemon.scan import Row, scan
 from daemon.settings import SCAN_S, Settings, read_settings
-from daemon.start import first_memory
 from hardware.simulated.kiln.build import Build
 from hardware.simulated.kiln.kiln import Kiln
 from hardware.simulated.rig import Scenario, SimulatedRig

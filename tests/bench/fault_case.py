@@ -11,8 +11,8 @@ from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from typing import Any
 
-from daemon.asks import Ask, Word
-from daemon.course import FEEDING, State
+from daemon.course.asks import Ask, Word
+from daemon.course.state import FEEDING, State
 from daemon.memory import Memory
 from daemon.notice import Level
 from hardware.port import Hands, Sight

@@ -11,12 +11,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from random import Random
 
-from daemon.attendant import Temper
-from daemon.course import FEEDING, FIRE, State
+from daemon.command.attendant import Temper
+from daemon.course.state import FEEDING, FIRE, State
 from daemon.interlocks.air import air_frac
 from daemon.memory import Memory
 from daemon.notice import Level
-from daemon.plan import find_plan, load_plan, shipped_plans
+from daemon.plans.plan import find_plan, load_plan, shipped_plans
 from daemon.scan import Row
 from hardware.port import Draught, Temperature
 from hardware.simulated.kiln.bed import DEAD_C

@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from random import Random
 
-from daemon.asks import Ask, Word
-from daemon.course import FEEDING, State
+from daemon.course.asks import Ask, Word
+from daemon.course.state import FEEDING, State
 from hardware.port import Temperature
 from tests.bench.ensemble import Firing, kit, short_plan
 from tests.bench.fault_case import Case, Judged, forked, possible

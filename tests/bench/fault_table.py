@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from daemon.course import ATTENDED, FEEDING, FIRE, State
+from daemon.course.state import ATTENDED, FEEDING, FIRE, State
 from hardware.simulated.kiln.kiln import Kiln
 from tests.bench.ensemble import Kit
 

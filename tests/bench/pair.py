@@ -14,8 +14,8 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-from daemon.asks import Ask, Word
-from daemon.channel import send_ask
+from daemon.course.asks import Ask, Word
+from daemon.outside.channel import send_ask
 from hardware.simulated.observer import Observer
 from tests.bench.unit import KILN_PRIORITY, PATIENCE_S, ROOT, Unit, UnitFile, first_in_line
 

@@ -20,11 +20,11 @@ import tempfile
 import time
 from pathlib import Path
 
-from daemon.attendant import Temper
+from daemon.command.attendant import Temper
+from daemon.command.rehearse import Rehearsal, Rehearser
 from daemon.memory import Memory
-from daemon.plan import find_plan, load_plan
-from daemon.record import BATCH_S, FLAT_OUT_BATCH_S, Record
-from daemon.rehearse import Rehearsal, Rehearser
+from daemon.plans.plan import find_plan, load_plan
+from daemon.record.journal import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.settings import Settings
 from hardware.port import Outputs, Readings, Rig
 

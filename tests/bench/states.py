@@ -18,7 +18,7 @@ import sys
 import time
 from collections.abc import Callable
 
-from daemon.course import TRANSITIONS
+from daemon.course.state import TRANSITIONS
 from tests.daemon.explorer import Atlas, explore
 
 Figures = dict[str, object]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from daemon.course import FEEDING, State
+from daemon.course.state import FEEDING, State
 from daemon.judge import WATCHING
 from daemon.notice import Cause
 from hardware.simulated import open_rig

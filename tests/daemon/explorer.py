@@ -15,13 +15,13 @@ from dataclasses import dataclass, field
 from functools import cache
 from typing import NamedTuple
 
-from daemon.asks import Ask, Word
-from daemon.attendance import Attendance
-from daemon.course import FEEDING, Course, State
+from daemon.course.asks import Ask, Word
+from daemon.course.attendance import Attendance
+from daemon.course.state import FEEDING, Course, State
 from daemon.memory import Memory
-from daemon.record import Found
+from daemon.record.journal import Found
+from daemon.record.start import first_memory
 from daemon.scan import Row, scan
-from daemon.start import first_memory
 from hardware.port import Outputs
 from tests.daemon.moment_key import moment_key
 from tests.daemon.scene import (

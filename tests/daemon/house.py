@@ -7,12 +7,12 @@ from dataclasses import dataclass, field, replace
 from functools import cache
 from math import exp
 
-from daemon.asks import Ask, Word
-from daemon.attendance import Attendance, Call
-from daemon.course import Course, State
+from daemon.course.asks import Ask, Word
+from daemon.course.attendance import Attendance, Call
+from daemon.course.state import Course, State
 from daemon.memory import Memory
 from daemon.notice import Cause
-from daemon.plan import Plan, parse_plan
+from daemon.plans.plan import Plan, parse_plan
 from daemon.scan import Row, scan
 from daemon.settings import SCAN_S, Settings, read_settings
 from hardware.port import (

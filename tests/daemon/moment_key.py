@@ -10,15 +10,15 @@ from dataclasses import fields
 from math import inf
 from typing import Any
 
-from daemon.air import Air
-from daemon.attendance import Attendance
-from daemon.course import Course, LeftOff
-from daemon.feed import Feed
-from daemon.fire import Fire
-from daemon.hearth import Hearth
+from daemon.control.air import Air
+from daemon.control.feed import Feed
+from daemon.control.pulse import Pulse
+from daemon.course.attendance import Attendance
+from daemon.course.state import Course, LeftOff
+from daemon.fire.estimate import Estimate
+from daemon.fire.signs import FireSigns
+from daemon.fire.trace import Trace
 from daemon.memory import Lockout, Memory
-from daemon.pulse import Pulse
-from daemon.trace import Trace
 from tests.daemon.watch import Known
 
 Counts = Callable[[Any, float], Hashable]
@@ -95,7 +95,7 @@ TRACE = of(
     Trace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3), smooth_c=left_out,
     slope_k_per_s=left_out,
 )  # fmt: skip
-FIRE = of(Fire, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, seen_s=age(3),
+FIRE = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, seen_s=age(3),
           low_c=about(40))  # fmt: skip
 PULSE = of(
     Pulse, at_s=left_out, cycle_began_s=age(3), on_s=about(0.5), owed_s=about(1), closed=same, feed_frac=left_out
@@ -106,7 +106,7 @@ FEED = of(Feed, frac=about(0.1), ff=left_out, p=left_out, i=left_out, d=left_out
           wanted_frac=left_out, enough_frac=about(0.2, 1.2), most_frac=about(0.2),
           lasting_kg_per_h=left_out, asked_s=left_out)  # fmt: skip
 HEARTH = of(
-    Hearth, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
+    Estimate, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
     warmth=lambda warmth, now_s: warmth is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,
     ratio=left_out, compared=left_out, flue_c=left_out, leaner=left_out, reduced_s=left_out, gauged=same,
     dither=left_out,

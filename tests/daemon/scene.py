@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from functools import cache
 from typing import NamedTuple
 
-from daemon.asks import Word
-from daemon.plan import Plan, parse_plan
+from daemon.course.asks import Word
+from daemon.plans.plan import Plan, parse_plan
 from daemon.settings import Settings
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, Outputs, Readings, Temperature
 

@@ -7,7 +7,7 @@ from random import Random
 
 import pytest
 
-from daemon.air import FAN_AFTER_S, FAN_PER_S, OFF_FOR_S, WORTH, Air, AirOrder, AirTask, Hold, next_air
+from daemon.control.air import FAN_AFTER_S, FAN_PER_S, OFF_FOR_S, WORTH, Air, AirOrder, AirTask, Hold, next_air
 from daemon.settings import AirTable
 from daemon.units import DraughtUnit, words_draught
 

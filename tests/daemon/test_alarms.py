@@ -4,9 +4,9 @@ from dataclasses import replace
 
 import pytest
 
-from daemon.alarms import Alarm, Alarms, Standing, next_alarms, unseen
-from daemon.asks import Word
-from daemon.course import State
+from daemon.course.alarms import Alarm, Alarms, Standing, has_unseen, next_alarms
+from daemon.course.asks import Word
+from daemon.course.state import State
 from daemon.notice import Cause, Finding, Level, Notice
 from hardware.port import Blind, Blindness, Readings, Temperature
 from tests.daemon.house import Kiln, feeding_kiln
@@ -32,7 +32,7 @@ def test_a_warning_that_is_seen_while_it_stands_goes_with_its_condition() -> Non
 def test_a_warning_that_nobody_saw_stays_as_returned_until_it_is_seen() -> None:
     alarms = next_alarms(next_alarms((), (WARM,), (), seen=False), (), (), seen=False)
     assert standings(alarms) == [(Cause.BURN_BACK, Standing.RETURNED)]
-    assert unseen(alarms)
+    assert has_unseen(alarms)
     assert next_alarms(alarms, (), (), seen=True) == ()
 
 
@@ -49,7 +49,7 @@ def test_a_trip_is_latched_when_its_condition_goes_seen_or_not_until_the_reset()
     for seen in (False, True, False):
         alarms = next_alarms(alarms, (), (HOT,), seen)
         assert standings(alarms) == [(Cause.OVER_TEMPERATURE, Standing.LATCHED)]
-    assert not unseen(alarms)
+    assert not has_unseen(alarms)
     assert next_alarms(alarms, (), (), seen=False) == ()
 
 
@@ -153,7 +153,7 @@ def test_another_instrument_that_fails_is_another_alarm() -> None:
     kiln = feeding_kiln()
     kiln.rig.override = lambda seen: replace(seen, draught=Blind(Blindness.STALE))
     kiln.run(12).scan(Word.SEEN).run(1)
-    assert not unseen(kiln.memory.alarms)
+    assert not has_unseen(kiln.memory.alarms)
     kiln.rig.override = lambda seen: replace(seen, draught=Blind(Blindness.STALE), feed_tube=Blind(Blindness.STALE))
     kiln.run(12)
     assert [a.finding.about for a in kiln.memory.alarms if not a.acknowledged] == ["feed tube"]

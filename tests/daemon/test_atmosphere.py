@@ -10,27 +10,27 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.air import Air, AirTask, Hold
-from daemon.atmosphere import (
+from daemon.control.air import Air, AirTask, Hold
+from daemon.control.atmosphere import (
     CLEAN_RATIO,
     EMBERS_KG_PER_H,
     LEAST_AIR,
     MOST_PA,
     REDUCING_ON_K,
     air_order,
-    wanted_air,
+    wanted_draught,
     wanted_ratio,
 )
-from daemon.bed import CHAR_SHARE, Bed
-from daemon.course import Course, State
+from daemon.control.feed import Feed, FeedLimit, FeedRange, burnable_feed_frac
+from daemon.course.state import Course, State
 from daemon.decide import BEHIND_K, LEANEST, Wish, decide
-from daemon.feed import Clamp, Feed, FeedRange, burnable_frac
-from daemon.hearth import Hearth
+from daemon.fire.bed import CHAR_SHARE, Bed
+from daemon.fire.estimate import Estimate
+from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h
 from daemon.memory import Memory
-from daemon.mixture import AIR_PER_KG, air_kg_per_h
-from daemon.plan import RATIO, Atmosphere, Plan, find_plan, load_plan, parse_plan
+from daemon.outside.status import notices
+from daemon.plans.plan import RATIO, Atmosphere, Plan, find_plan, load_plan, parse_plan
 from daemon.settings import AIR_MEASURED, Settings, read_settings
-from daemon.status import notices
 from hardware.port import Blind, Blindness, Draught, Readings
 from tests.daemon.house import good_readings
 from tests.daemon.test_balance import lit as lit_kiln
@@ -71,11 +71,11 @@ def plan(atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION) -> Plan:
 
 
 def climbing(
-    atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION, hearth: Hearth | None = None, settings: Settings = SETTINGS
+    atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION, hearth: Estimate | None = None, settings: Settings = SETTINGS
 ) -> Memory:
     """A kiln in that climb."""
     bed = Bed(gas_kg_per_h=2.0, glow_kg_per_h=0.9)
-    known = hearth or Hearth(1000.0, bed=bed, air_kg_per_h=20.0, spread=AIR_MEASURED)
+    known = hearth or Estimate(1000.0, bed=bed, air_kg_per_h=20.0, spread=AIR_MEASURED)
     course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, aim_c=900.0, target_c=1200.0, lit=True)
     return Memory(settings, plan(atmosphere), course, beat_s=1000.0, hearth=known, feed=Feed(0.3, ratio=1.2))
 
@@ -147,14 +147,14 @@ def test_the_time_in_reduction_is_counted_while_it_reduces_and_not_otherwise() -
 
 
 def test_where_the_air_is_less_sure_oxidation_gets_more_of_it_and_a_reduction_what_it_asks() -> None:
-    sure, unsure = (climbing(Atmosphere.OXIDATION, Hearth(spread=spread)) for spread in (0.02, 0.25))
+    sure, unsure = (climbing(Atmosphere.OXIDATION, Estimate(spread=spread)) for spread in (0.02, 0.25))
     assert ratio(sure, seen()) < ratio(unsure, seen()) < 1.6
-    assert ratio(climbing(hearth=Hearth(spread=0.25)), seen()) == RATIO[Atmosphere.MEDIUM_REDUCTION]
+    assert ratio(climbing(hearth=Estimate(spread=0.25)), seen()) == RATIO[Atmosphere.MEDIUM_REDUCTION]
 
 
 def test_short_of_power_the_fire_gets_a_little_less_air_and_never_much_less() -> None:
     memory = climbing(Atmosphere.OXIDATION)
-    short = memory._replace(feed=Feed(0.9, clamp=Clamp.CEILING, ratio=1.2))
+    short = memory._replace(feed=Feed(0.9, clamp=FeedLimit.CEILING, ratio=1.2))
     behind = seen(900.0 - BEHIND_K - 10.0)
     usual = ratio(short, behind)
     for second in range(1, 3601):
@@ -197,10 +197,10 @@ def test_a_burn_down_by_hand_asks_for_no_more_than_what_burns_needs() -> None:
 
 def test_the_least_draught_is_well_above_what_counts_as_airflow_and_more_where_a_servo_holds_it() -> None:
     """Every step of a servo near shut may halve the draught: 2 Pa count as air, and 10 are held."""
-    nothing = Hearth(1000.0)
+    nothing = Estimate(1000.0)
     for by, least_pa in (("fan", 6.0), ("hand", 6.0), ("damper", 10.0)):
         settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": by}}, "s")
-        pa, _ = wanted_air(plan().stages[1], nothing, Feed(), climbing(settings=settings))
+        pa, _ = wanted_draught(plan().stages[1], nothing, Feed(), climbing(settings=settings))
         assert pa == pytest.approx(least_pa)
 
 
@@ -224,9 +224,9 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     A reduction takes what burns: air that led the fuel would be none.
     """
     bed = Bed(gas_kg_per_h=gas, glow_kg_per_h=glow)
-    hearth, feed = Hearth(bed=bed, factor=factor), Feed(feed_frac, ratio=wanted)
+    hearth, feed = Estimate(bed=bed, factor=factor), Feed(feed_frac, ratio=wanted)
     memory = climbing(hearth=hearth)
-    pa, _ = wanted_air(memory.plan.stages[1], hearth, feed, memory)
+    pa, _ = wanted_draught(memory.plan.stages[1], hearth, feed, memory)
     least_pa = LEAST_AIR * SETTINGS.limits.draught_least_pa
     assert least_pa <= pa <= MOST_PA
     fed_kg_per_h = feed_frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + glow
@@ -236,11 +236,11 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     assert brings >= burns * (1 - 1e-6) or pa == MOST_PA
     assert brings <= (burns if wanted < 1 else max(burns, fed_kg_per_h)) * (1 + 1e-6) or pa == least_pa
     within = FeedRange(0.0, 1.0, SETTINGS.kiln.auger_kg_per_h)
-    let = burnable_frac(hearth._replace(air_kg_per_h=air), wanted, within)
+    let = burnable_feed_frac(hearth._replace(air_kg_per_h=air), wanted, within)
     assert wanted < 1 or let >= feed_frac - 1e-6 or pa == MOST_PA
-    waits = Feed(0.0, clamp=Clamp.AIR, ratio=wanted, wanted_frac=feed_frac)
-    waits_pa, _ = wanted_air(memory.plan.stages[1], hearth, waits, memory)
-    let = burnable_frac(hearth._replace(air_kg_per_h=factor * air_kg_per_h(waits_pa, AIR_AT_25)), wanted, within)
+    waits = Feed(0.0, clamp=FeedLimit.AIR, ratio=wanted, wanted_frac=feed_frac)
+    waits_pa, _ = wanted_draught(memory.plan.stages[1], hearth, waits, memory)
+    let = burnable_feed_frac(hearth._replace(air_kg_per_h=factor * air_kg_per_h(waits_pa, AIR_AT_25)), wanted, within)
     assert wanted < 1 or let >= feed_frac - 1e-6 or waits_pa == MOST_PA
 
 
@@ -253,7 +253,7 @@ def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
     for by in ("hand", "fan"):
         settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": by}}, "s")
         memory = climbing(settings=settings)
-        pa, _ = wanted_air(memory.plan.stages[1], Hearth(bed=bed), feed, memory)
+        pa, _ = wanted_draught(memory.plan.stages[1], Estimate(bed=bed), feed, memory)
         airs.append(air_kg_per_h(pa, AIR_AT_25) / (AIR_PER_KG * 1.25))
     assert airs[0] == pytest.approx(fed_kg_per_h)
     assert bed.burns_kg_per_h < airs[1] < airs[0]
@@ -262,10 +262,10 @@ def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
 def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_what_its_fuel_takes() -> None:
     memory = climbing()
     held = memory.plan.stages[2]
-    assert wanted_air(held, memory.hearth, memory.feed, memory) == (40.0, Hold.EXACT)
+    assert wanted_draught(held, memory.hearth, memory.feed, memory) == (40.0, Hold.EXACT)
     for atmosphere in Atmosphere:
         stage = replace(memory.plan.stages[1], atmosphere=atmosphere)
-        _, hold = wanted_air(stage, memory.hearth, Feed(0.3, ratio=RATIO[atmosphere]), memory)
+        _, hold = wanted_draught(stage, memory.hearth, Feed(0.3, ratio=RATIO[atmosphere]), memory)
         assert hold is (Hold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else Hold.CLOSE)
 
 

@@ -1,6 +1,6 @@
 """Attendance: first a reminder, then the horn, then the feed locks out."""
 
-from daemon.attendance import Attendance, Call, next_attendance
+from daemon.course.attendance import Attendance, Call, next_attendance
 from daemon.settings import AttendanceTable
 
 TABLE = AttendanceTable(every_min=20, horn_after_min=3, trip_after_min=6)

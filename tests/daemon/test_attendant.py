@@ -5,9 +5,9 @@ from random import Random
 
 import pytest
 
-from daemon.asks import Word
-from daemon.attendant import DELAYS_S, RAKE_EVERY_S, ROUND_S, Attendant, Temper
-from daemon.course import State
+from daemon.command.attendant import DELAYS_S, RAKE_EVERY_S, ROUND_S, Attendant, Temper
+from daemon.course.asks import Word
+from daemon.course.state import State
 from hardware.port import Draught, Sight
 from tests.daemon.house import Kiln, cold_kiln, short_settings
 

@@ -13,13 +13,23 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.balance import AGREE_K, ALONE_K, CHARCOAL_KG, DRIFT_K, FORGET_S, LEARN_S, Balance, Look, next_balance
-from daemon.bed import lit as lit_bed
-from daemon.course import Course, State
+from daemon.course.state import Course, State
 from daemon.decide import decide
-from daemon.hearth import Hearth
+from daemon.fire.bed import charcoal_bed as lit_bed
+from daemon.fire.estimate import Estimate
+from daemon.fire.probe_drift import (
+    AGREE_K,
+    ALONE_K,
+    CHARCOAL_KG,
+    DRIFT_K,
+    FORGET_S,
+    LEARN_S,
+    Look,
+    ProbeDrift,
+    next_probe_drift,
+)
 from daemon.memory import Memory
-from daemon.plan import Plan, find_plan, load_plan
+from daemon.plans.plan import Plan, find_plan, load_plan
 from daemon.settings import Settings
 from daemon.units import BAG_KG
 from hardware.port import NOT_FITTED, Draught, Outputs, Readings, Temperature
@@ -47,7 +57,7 @@ class Firing:
     most_k: float = -math.inf
 
     @property
-    def balance(self) -> Balance | None:
+    def balance(self) -> ProbeDrift | None:
         """What the balance has seen so far."""
         return self.memory.balance
 
@@ -117,7 +127,7 @@ def lit(variation: int | None, plan: Plan = PLAN) -> Firing:
     kiln = Kiln(build, seed=variation or 0)
     kiln.light_charcoal(1.0)
     course = Course(State.WARM_UP, 0.0, 0, begun_s=0.0, lit=True)
-    memory = Memory(SETTINGS, plan, course, hearth=Hearth(bed=lit_bed(1.0)))
+    memory = Memory(SETTINGS, plan, course, hearth=Estimate(bed=lit_bed(1.0)))
     return Firing(kiln, Random(f"firing {variation}"), memory, usual_kg_per_rev=kiln.auger._kg_per_rev)
 
 
@@ -178,12 +188,12 @@ def test_without_a_flue_probe_nothing_is_said() -> None:
 
 
 def fed_for(
-    seconds: float, last: Balance | None = None, chamber_c: float | None = 900.0, flue_c: float | None = 940.0
-) -> Balance:
+    seconds: float, last: ProbeDrift | None = None, chamber_c: float | None = 900.0, flue_c: float | None = 940.0
+) -> ProbeDrift:
     """A kiln that stands still in its heat, looked at once a second."""
     now_s = last.at_s if last is not None else 0.0
     for second in range(1, round(seconds) + 1):
-        last = next_balance(last, now_s + second, chamber_c, flue_c, 3.0 / H, 40.0)
+        last = next_probe_drift(last, now_s + second, chamber_c, flue_c, 3.0 / H, 40.0)
     assert last is not None
     return last
 
@@ -213,16 +223,16 @@ def test_a_chamber_unknown_for_long_makes_it_begin_afresh_and_a_blink_does_not()
     blinked = fed_for(60, fed_for(FORGET_S / 2, usual, chamber_c=None))
     assert blinked.flue.learnt_s > LEARN_S
     assert blinked.fed_kg > usual.fed_kg
-    blind: Balance | None = usual
+    blind: ProbeDrift | None = usual
     for second in range(1, round(2 * FORGET_S)):
-        blind = next_balance(blind, usual.at_s + second, None, 940.0, 3.0 / H, 40.0)
+        blind = next_probe_drift(blind, usual.at_s + second, None, 940.0, 3.0 / H, 40.0)
     assert blind is None
 
 
 @pytest.mark.parametrize("step_s", [-10.0, 0.0, FORGET_S + 31.0])
 def test_a_clock_that_goes_back_or_leaps_makes_it_begin_afresh(step_s: float) -> None:
     usual = fed_for(4 * H)
-    after = next_balance(usual, usual.at_s + step_s, 900.0, 940.0, 3.0 / H, 40.0)
+    after = next_probe_drift(usual, usual.at_s + step_s, 900.0, 940.0, 3.0 / H, 40.0)
     assert after is not None
     assert (after.fed_kg, after.flue) == (0.0, Look())
 
@@ -243,9 +253,9 @@ def test_whatever_is_read_the_balance_stays_a_number(
 ) -> None:
     """Readings come here through `daemon/sight.py`, which lets nothing else through."""
     balance, now_s = fed_for(CHARCOAL_KG * H / 3.0), CHARCOAL_KG * H / 3.0
-    after: Balance | None = balance
+    after: ProbeDrift | None = balance
     for step_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac in moments:
         now_s += step_s
-        after = next_balance(after, now_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac)
+        after = next_probe_drift(after, now_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac)
         if after is not None:
             assert all(map(math.isfinite, (after.heat_kg_per_h, after.root_pa, *after.fuel, *after.flue)))

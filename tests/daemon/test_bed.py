@@ -8,7 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.signal import TransferFunction, step  # type: ignore[import-untyped]
 
-from daemon.bed import CHAR_S, CHAR_SHARE, CHARCOAL_PER_KG, CHARCOAL_S, WOOD_S, Bed, lit, next_bed
+from daemon.fire.bed import CHAR_S, CHAR_SHARE, CHARCOAL_PER_KG, CHARCOAL_S, WOOD_S, Bed, charcoal_bed, next_bed
 
 DT_S = 1.0
 KG_PER_H = 3.0
@@ -28,7 +28,7 @@ FEEDS = st.lists(st.tuples(st.floats(0, 0.2), st.floats(0.1, 600)), max_size=40)
 @given(FEEDS, st.floats(0, 20))
 def test_every_kilo_that_falls_burns_or_still_lies_there(feeds: list[tuple[float, float]], charcoal_kg: float) -> None:
     """Char and charcoal counted in pellets, by their heat."""
-    bed, burnt_kg = lit(charcoal_kg), 0.0
+    bed, burnt_kg = charcoal_bed(charcoal_kg), 0.0
     for fed_kg, dt_s in feeds:
         bed = next_bed(bed, fed_kg, dt_s)
         assert min(bed) >= 0
@@ -80,7 +80,7 @@ def test_no_time_gone_burns_nothing() -> None:
 
 def test_charcoal_lasts_for_hours_and_gives_its_heat() -> None:
     """Two time constants leave 13.5 %, by hand."""
-    beds = fed_for(2 * CHARCOAL_S, 0.0, lit(1.0))
+    beds = fed_for(2 * CHARCOAL_S, 0.0, charcoal_bed(1.0))
     assert sum(bed.coal_kg_per_h for bed in beds) / 3600 == pytest.approx(CHARCOAL_PER_KG * 0.8647, rel=1e-3)
 
 

@@ -10,8 +10,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.asks import Ask, Word
-from daemon.channel import ASKS, MOST_A_SCAN, STATUS, Channel, read_ask, send_ask
+from daemon.course.asks import Ask, Word
+from daemon.outside.channel import ASKS, MOST_A_SCAN, STATUS, Channel, read_ask, send_ask
 
 
 @pytest.fixture

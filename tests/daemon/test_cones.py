@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from scipy.interpolate import interp1d  # type: ignore[import-untyped]
 
-from daemon.cones import END_POINTS_C, cone_reached, end_point_c
+from daemon.plans.cones import END_POINTS_C, cone_reached, end_point_c
 
 CONES = list(END_POINTS_C)
 PUBLISHED = [

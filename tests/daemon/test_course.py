@@ -6,11 +6,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.asks import Word
-from daemon.course import FEEDING, TRANSITIONS, Course, State, airflow
+from daemon.course.asks import Word
+from daemon.course.state import FEEDING, TRANSITIONS, Course, State, has_airflow
+from daemon.course.transitions import count_heat_work, has_arrived, work_of_climb_s
 from daemon.notice import Cause
-from daemon.passage import arrived, owed_by_climb, worked
-from daemon.plan import Stage, StageKind
+from daemon.plans.plan import Stage, StageKind
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings, Temperature
 from tests.daemon.house import FakeRig, Kiln, cold_kiln, feeding_kiln, good_readings, short_plan, short_settings
 
@@ -29,7 +29,7 @@ def check_every_scan(kiln: Kiln) -> None:
             assert before.lockout is None
             assert after.lockout is None
             assert isinstance(row.readings.probes["chamber"], Temperature)
-            assert airflow(row.readings, before.settings.limits.draught_least_pa)
+            assert has_airflow(row.readings, before.settings.limits.draught_least_pa)
             assert row.readings.stop_pressed is not True
             assert Word.STOP not in {ask.word for ask in row.asks}
             assert row.readings.probes["chamber"].value_c < before.settings.limits.chamber_c
@@ -219,8 +219,8 @@ def test_a_climb_is_done_when_kiln_or_line_has_arrived(
     hot_c: float, aim_c: float, last: bool, cone: str | None, done: bool
 ) -> None:
     stage = Stage("up", StageKind.CLIMB, None, None, True, to_c=1000.0, rate_c_per_h=100.0, cone=cone)
-    assert arrived(Course(aim_c=aim_c, target_c=1000.0), stage, last, hot_c) is done
-    assert not arrived(Course(), stage, last, hot_c)
+    assert has_arrived(Course(aim_c=aim_c, target_c=1000.0), stage, last, hot_c) is done
+    assert not has_arrived(Course(), stage, last, hot_c)
 
 
 @given(st.floats(60, 300), st.floats(60, 300), st.floats(-3.0, 3.0))
@@ -229,10 +229,10 @@ def test_a_kiln_on_its_line_owes_nothing_and_one_below_it_heat_work(first: float
     course, hot_c = Course(State.CLIMBING), 1000.0
     for to_c, rate in ((1150.0, first), (1222.0, then)):
         stage = Stage("up", StageKind.CLIMB, None, None, True, to_c=to_c, rate_c_per_h=rate)
-        course = replace(course, owed_s=owed_by_climb(course, stage, hot_c, to_c), target_c=to_c)
+        course = replace(course, owed_s=work_of_climb_s(course, stage, hot_c, to_c), target_c=to_c)
         while hot_c < to_c:
             hot_c += rate / 3600
-            course = worked(course, hot_c + off_k, 1.0)
+            course = count_heat_work(course, hot_c + off_k, 1.0)
     due_s = 22.6 / then * 3600  # by hand: e times slower 22.6 K further down
     assert course.owed_s == pytest.approx(-due_s * off_k / 22.6, abs=0.03 * due_s + 0.2 * due_s * abs(off_k) / 22.6)
 
@@ -241,24 +241,24 @@ def test_what_a_climb_to_a_cone_owes_nobody_can_tell() -> None:
     """Of the end of its climb only the first guess is known before."""
     course = Course(State.CLIMBING, target_c=1000.0, owed_s=300.0)
     to_cone = Stage("up", StageKind.CLIMB, None, None, True, cone="6", rate_c_per_h=80.0)
-    assert owed_by_climb(course, to_cone, 1000.0, 1222.0) is None
+    assert work_of_climb_s(course, to_cone, 1000.0, 1222.0) is None
 
 
 def test_of_a_firing_taken_up_after_a_restart_nobody_knows_what_it_owes() -> None:
     """The climb before the stop isn't in the account: it would look as if the rest of it were work beyond the plan."""
-    assert worked(Course(State.CLIMBING, target_c=1222.0), 1222.0, 600.0).owed_s is None
-    assert worked(Course(State.SOAKING, target_c=1222.0), 1220.0, 600.0, 600.0).owed_s is None
+    assert count_heat_work(Course(State.CLIMBING, target_c=1222.0), 1222.0, 600.0).owed_s is None
+    assert count_heat_work(Course(State.SOAKING, target_c=1222.0), 1220.0, 600.0, 600.0).owed_s is None
 
 
 def test_a_soak_owes_what_it_counts_less_what_it_does() -> None:
     """By hand: 600 s counted 2 K low, where heat work is 2 / 22.6 slower, leave about 51 s."""
     course = Course(State.SOAKING, target_c=1222.0, owed_s=0.0)
-    assert worked(course, 1220.0, 600.0, 600.0).owed_s == pytest.approx(51, abs=1)
-    assert worked(course, 1222.0, 600.0).owed_s == -600.0  # time that does not count was not asked for
+    assert count_heat_work(course, 1220.0, 600.0, 600.0).owed_s == pytest.approx(51, abs=1)
+    assert count_heat_work(course, 1222.0, 600.0).owed_s == -600.0  # time that does not count was not asked for
 
 
 def test_a_blind_probe_owes_and_does_no_heat_work() -> None:
-    assert worked(Course(State.SOAKING, target_c=1222.0, owed_s=7.0), None, 60.0).owed_s == 7.0
+    assert count_heat_work(Course(State.SOAKING, target_c=1222.0, owed_s=7.0), None, 60.0).owed_s == 7.0
 
 
 def test_a_soak_counts_only_in_its_band() -> None:
@@ -312,7 +312,7 @@ def test_air_is_proven_by_the_switch_or_else_by_the_gauge_and_never_by_nothing(
     kiln = cold_kiln()
     kiln.rig.gauge(gauge)  # type: ignore[arg-type]
     kiln.rig.show(airflow_proven=switch)
-    assert airflow(kiln.rig.image, 3.0) is proven
+    assert has_airflow(kiln.rig.image, 3.0) is proven
 
 
 def test_a_cone_is_down_at_the_temperature_of_the_rate_really_climbed() -> None:

@@ -12,37 +12,45 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm  # type: ignore[import-untyped]
 
-from daemon.air import Air
-from daemon.atmosphere import SURE, TRIED_FROM_C, TRIED_K, may_try
-from daemon.bed import Bed
-from daemon.course import Course, State
+from daemon.control.air import Air
+from daemon.control.atmosphere import SURE, TRIED_FROM_C, TRIED_K, may_try
+from daemon.control.feed import Feed, FeedLimit
+from daemon.course.state import Course, State
 from daemon.decide import decide
-from daemon.dither import (
-    ASIDE,
+from daemon.fire.air_trial import (
+    ASIDE_FRAC,
     BLOWN,
     HALF_S,
-    LEFT_ALONE,
+    NO_TRIAL,
     PLACES,
-    Dither,
-    apart,
-    learnt,
+    AirTrial,
     next_period,
-    wanted_aside,
-    weighed,
+    posterior,
+    spacing,
+    wanted_aside_frac,
+    weigh,
 )
-from daemon.feed import Clamp, Feed
-from daemon.hearth import Hearth, Means, Seen, next_hearth
+from daemon.fire.bed import Bed
+from daemon.fire.estimate import Calibration, Estimate, Observation, next_estimate
+from daemon.fire.heat_balance import (
+    COLD_MASS_KG_PER_K,
+    PROBE_LAG_S,
+    STEP_S,
+    USUAL_M3,
+    HeatBalance,
+    first_heat_balance,
+    next_heat_balance,
+)
+from daemon.fire.mixture import AIR_PER_KG, net_heat_kg_per_h
 from daemon.memory import Memory
-from daemon.mixture import AIR_PER_KG, stays_kg_per_h
-from daemon.plan import Atmosphere, parse_plan
+from daemon.plans.plan import Atmosphere, parse_plan
 from daemon.settings import AIR_MEASURED, read_settings
-from daemon.warmth import MASS_KG_PER_K, SEEN_S, STEP_S, USUAL_M3, Warmth, first_warmth, next_warmth
 from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, Readings
 from tests.daemon.house import good_readings
 
 H = 3600.0
 BURNS, RATIO, FLUE_C = 3.5, 1.25, 1000.0
-MEANS = Means(9.0, 20.0, AIR_MEASURED, USUAL_M3)
+MEANS = Calibration(9.0, 20.0, AIR_MEASURED, USUAL_M3)
 
 
 @dataclass
@@ -51,8 +59,8 @@ class Tried:
 
     truth: float
     dice: Random = field(default_factory=lambda: Random(3))
-    dither: Dither = LEFT_ALONE
-    warmth: Warmth = field(default_factory=lambda: first_warmth(0.0, FLUE_C, USUAL_M3))
+    dither: AirTrial = NO_TRIAL
+    warmth: HeatBalance = field(default_factory=lambda: first_heat_balance(0.0, FLUE_C, USUAL_M3))
     now_s: float = 0.0
     chamber_c: float = FLUE_C
     reaches: float | None = None
@@ -61,23 +69,23 @@ class Tried:
 
     def run(self, seconds: float) -> Tried:
         """Second by second. What the walls draw is what a steady fire leaves, and the feed is uneven by a tenth."""
-        draws = stays_kg_per_h(BURNS, self.truth * RATIO * AIR_PER_KG * BURNS, FLUE_C)
+        draws = net_heat_kg_per_h(BURNS, self.truth * RATIO * AIR_PER_KG * BURNS, FLUE_C)
         for _ in range(round(seconds)):
             self.now_s += 1
             self.dither = next_period(self.dither, self.now_s, may=True)
-            air = RATIO * AIR_PER_KG * BURNS * (1 + wanted_aside(self.dither, self.now_s))
+            air = RATIO * AIR_PER_KG * BURNS * (1 + wanted_aside_frac(self.dither, self.now_s))
             self.rough += -self.rough / 12 + 0.04 * self.dice.gauss(0.0, 1.0)
-            heat = stays_kg_per_h(BURNS * (1 + self.rough), self.truth * air, FLUE_C)
+            heat = net_heat_kg_per_h(BURNS * (1 + self.rough), self.truth * air, FLUE_C)
             last = heat if self.reaches is None else self.reaches
-            self.reaches = last + (1 - exp(-1 / SEEN_S)) * (heat - last)
+            self.reaches = last + (1 - exp(-1 / PROBE_LAG_S)) * (heat - last)
             back = 0.2 * (self.chamber_c - FLUE_C)  # what the controller would do about it, kg/h
-            self.chamber_c += (self.reaches - draws - back) / H / (MASS_KG_PER_K * (1 + FLUE_C / 2500))
+            self.chamber_c += (self.reaches - draws - back) / H / (COLD_MASS_KG_PER_K * (1 + FLUE_C / 2500))
             before, seen_c = self.warmth, self.chamber_c + self.dice.gauss(0.0, 0.15)
-            believed = stays_kg_per_h(BURNS, air, FLUE_C) - back
-            self.warmth = next_warmth(before, self.now_s, 1.0, seen_c, believed)
+            believed = net_heat_kg_per_h(BURNS, air, FLUE_C) - back
+            self.warmth = next_heat_balance(before, self.now_s, 1.0, seen_c, believed)
             if self.warmth.at_s > before.at_s:
                 step_s = self.warmth.at_s - before.at_s
-                self.dither = weighed(self.dither, BURNS, air, FLUE_C, self.warmth, step_s, AIR_MEASURED)
+                self.dither = weigh(self.dither, BURNS, air, FLUE_C, self.warmth, step_s, AIR_MEASURED)
         return self
 
 
@@ -98,9 +106,9 @@ def test_enough_air_is_not_taken_for_too_little(truth: float) -> None:
 @pytest.mark.parametrize(("told", "factor"), [(0.9, 0.9), (1.0, 1.0), (1.1, 1.05)])
 def test_what_is_told_corrects_the_air_down_by_all_of_it_and_up_by_half(told: float, factor: float) -> None:
     """Too little air shows in smoke, too much only in what it carries off: so it is believed by half."""
-    hearth = Hearth(0.0, bed=Bed(raw_kg=1.0), dither=LEFT_ALONE._replace(true=told, spread=0.03))
+    hearth = Estimate(0.0, bed=Bed(raw_kg=1.0), dither=NO_TRIAL._replace(true=told, spread=0.03))
     for second in range(1, 1201):
-        hearth = next_hearth(hearth, Seen(float(second), 900.0, 900.0, True, 25.0, None, 0.0), MEANS)
+        hearth = next_estimate(hearth, Observation(float(second), 900.0, 900.0, True, 25.0, None, 0.0), MEANS)
     assert hearth.factor == pytest.approx(factor, abs=0.001)
     assert hearth.air_kg_per_h == pytest.approx(20.0 * factor, rel=0.01)
     assert hearth.spread == 0.03
@@ -109,19 +117,19 @@ def test_what_is_told_corrects_the_air_down_by_all_of_it_and_up_by_half(told: fl
 def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
     """Independent of the bank: two balances on the same readings, one of which is told the heat of the guess."""
     place, air = PLACES[1], RATIO * AIR_PER_KG * BURNS
-    guess = exp(place * apart(AIR_MEASURED)) * air
-    knows = told_nothing = first_warmth(0.0, FLUE_C, USUAL_M3)
-    dither, dice, most_k = LEFT_ALONE, Random(5), 0.0
+    guess = exp(place * spacing(AIR_MEASURED)) * air
+    knows = told_nothing = first_heat_balance(0.0, FLUE_C, USUAL_M3)
+    dither, dice, most_k = NO_TRIAL, Random(5), 0.0
     for second in range(1, 3601):
         now_s = float(second)
         dither = next_period(dither, now_s, may=True)
         reading = FLUE_C + dice.gauss(0.0, 0.15)
         heat, aside = told_nothing.holds_kg_per_h, dither.aside
         more = more_by_air(guess, aside, BLOWN) - more_by_air(air, aside, 0.0)
-        before, told_nothing = told_nothing, next_warmth(told_nothing, now_s, 1.0, reading, heat)
-        knows = next_warmth(knows, now_s, 1.0, reading, heat + more)
+        before, told_nothing = told_nothing, next_heat_balance(told_nothing, now_s, 1.0, reading, heat)
+        knows = next_heat_balance(knows, now_s, 1.0, reading, heat + more)
         if told_nothing.at_s > before.at_s:
-            dither = weighed(dither, BURNS, air, FLUE_C, told_nothing, STEP_S, AIR_MEASURED)
+            dither = weigh(dither, BURNS, air, FLUE_C, told_nothing, STEP_S, AIR_MEASURED)
             off_k = knows.chamber_c - told_nothing.chamber_c
             most_k = max(most_k, abs(off_k))
             assert dither.felt[1][0] == pytest.approx(off_k, abs=0.08)
@@ -130,32 +138,34 @@ def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
 
 def more_by_air(air: float, aside: float, blown: float) -> float:
     """The heat that the air as it is leaves in the kiln, less that without the dither, kg/h."""
-    return stays_kg_per_h(BURNS * (1 + blown * aside), air, FLUE_C) - stays_kg_per_h(BURNS, air / (1 + aside), FLUE_C)
+    return net_heat_kg_per_h(BURNS * (1 + blown * aside), air, FLUE_C) - net_heat_kg_per_h(
+        BURNS, air / (1 + aside), FLUE_C
+    )
 
 
 def test_a_period_is_first_less_then_more_air_and_goes_through_whatever_happens() -> None:
-    begun = next_period(LEFT_ALONE, 100.0, may=True)
+    begun = next_period(NO_TRIAL, 100.0, may=True)
     for gone_s in range(int(2 * HALF_S)):
         assert next_period(begun, 100.0 + gone_s, may=False) is begun
-        assert wanted_aside(begun, 100.0 + gone_s) == (-ASIDE if gone_s < HALF_S else ASIDE)
+        assert wanted_aside_frac(begun, 100.0 + gone_s) == (-ASIDE_FRAC if gone_s < HALF_S else ASIDE_FRAC)
     over_s = 100.0 + 2 * HALF_S
     assert next_period(begun, over_s, may=False).since_s is None
     assert next_period(begun, over_s, may=True).since_s == over_s
     assert next_period(begun, 50.0, may=False).since_s is None  # the clock went back
     assert next_period(begun, 150.0, may=True, ends=True).since_s is None
-    assert next_period(LEFT_ALONE, 150.0, may=True, ends=True) is LEFT_ALONE
-    assert wanted_aside(LEFT_ALONE, over_s) == 0.0
+    assert next_period(NO_TRIAL, 150.0, may=True, ends=True) is NO_TRIAL
+    assert wanted_aside_frac(NO_TRIAL, over_s) == 0.0
 
 
 def test_what_is_learnt_is_the_mean_of_the_guesses_by_their_weight() -> None:
     """Independent: scipy's normal density over the same guesses; with nothing told it is what was believed."""
     marks = [0.0, 1.0, 4.0, 3.0, 0.5, -1.0, -2.0, -3.0, -5.0]
-    at = [place * apart(AIR_MEASURED) for place in PLACES]
+    at = [place * spacing(AIR_MEASURED) for place in PLACES]
     weights = [norm.pdf(x, 0.0, AIR_MEASURED) * exp(mark) for x, mark in zip(at, marks, strict=True)]
     mean = sum(w * x for w, x in zip(weights, at, strict=True)) / sum(weights)
     square = sum(w * (x - mean) ** 2 for w, x in zip(weights, at, strict=True)) / sum(weights)
-    assert learnt(marks, AIR_MEASURED) == pytest.approx((exp(mean), square**0.5))
-    assert learnt([0.0] * len(PLACES), AIR_MEASURED) == pytest.approx((1.0, AIR_MEASURED), rel=0.05)
+    assert posterior(marks, AIR_MEASURED) == pytest.approx((exp(mean), square**0.5))
+    assert posterior([0.0] * len(PLACES), AIR_MEASURED) == pytest.approx((1.0, AIR_MEASURED), rel=0.05)
 
 
 STEPS = st.tuples(
@@ -168,12 +178,12 @@ STEPS = st.tuples(
 def test_whatever_happens_what_is_learnt_stays_a_share_of_what_was_believed(
     steps: list[tuple[float, float, float, float | None, bool]], believed: float
 ) -> None:
-    dither, warmth = next_period(LEFT_ALONE, 0.0, may=True), first_warmth(0.0, 600.0, USUAL_M3)
-    most = exp(PLACES[-1] * apart(believed))
+    dither, warmth = next_period(NO_TRIAL, 0.0, may=True), first_heat_balance(0.0, 600.0, USUAL_M3)
+    most = exp(PLACES[-1] * spacing(believed))
     for count, (burns, air, flue_c, reading, may) in enumerate(steps):
         now_s = 60.0 * (count + 1)
-        warmth = next_warmth(warmth, now_s, 5.0, reading, burns / 2)
-        dither = weighed(next_period(dither, now_s, may), burns, air, flue_c, warmth, 60.0, believed)
+        warmth = next_heat_balance(warmth, now_s, 5.0, reading, burns / 2)
+        dither = weigh(next_period(dither, now_s, may), burns, air, flue_c, warmth, 60.0, believed)
         assert dither.spread is not None
         assert all(map(isfinite, [*dither.marks, *dither.late, *(part for felt in dither.felt for part in felt)]))
         assert 1 / most - 1e-9 <= dither.true <= most + 1e-9
@@ -203,8 +213,8 @@ def climbing(atmosphere: Atmosphere = Atmosphere.OXIDATION, trim: bool = True, b
     table: dict[str, Any] = {"air": {"by": by, "kg_per_h_at_25_pa": 20.0}}
     how = f'atmosphere = "{atmosphere.value}"' if trim else "feed = 30\ndraught = 30\ntrim = false"
     plan = parse_plan(PLAN.format(how), "p")
-    warmth = first_warmth(1000.0, 900.0, USUAL_M3)
-    hearth = Hearth(1000.0, bed=Bed(gas_kg_per_h=2.0), warmth=warmth, air_kg_per_h=20.0, spread=AIR_MEASURED)
+    warmth = first_heat_balance(1000.0, 900.0, USUAL_M3)
+    hearth = Estimate(1000.0, bed=Bed(gas_kg_per_h=2.0), warmth=warmth, air_kg_per_h=20.0, spread=AIR_MEASURED)
     course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, aim_c=900.0, target_c=1200.0, lit=True)
     return Memory(read_settings(table, "s"), plan, course, beat_s=1000.0, hearth=hearth, feed=Feed(0.3, ratio=1.25),
                   air=Air(0.5, 0.5, 25.0))  # fmt: skip
@@ -244,7 +254,7 @@ def test_nobody_is_asked_to_try_the_air_and_no_reduction_is_disturbed(memory: Me
 def test_a_reduction_that_begins_ends_the_period_at_once(atmosphere: Atmosphere) -> None:
     """What the plan wants of the air it gets, and not 6 % less."""
     memory = climbing(atmosphere)
-    under_way = next_period(LEFT_ALONE, 990.0, may=True)
+    under_way = next_period(NO_TRIAL, 990.0, may=True)
     memory = memory._replace(hearth=memory.hearth._replace(dither=under_way))
     after = decide(replace(seen(), now_s=1001.0), (), memory).hearth.dither
     assert (after.since_s is None) == (atmosphere is not Atmosphere.OXIDATION)
@@ -259,7 +269,7 @@ def test_the_air_is_not_tried_where_something_else_is_amiss() -> None:
     assert not tries(memory, replace(seen(), oxygen=AirRatio(1.2, 0.0, "fake")))
     assert not tries(memory._replace(course=replace(course, waits=True)))
     assert not tries(memory._replace(course=replace(course, aim_c=900.0 + TRIED_K)))
-    assert not tries(memory._replace(feed=Feed(0.3, clamp=Clamp.AIR)))
+    assert not tries(memory._replace(feed=Feed(0.3, clamp=FeedLimit.AIR)))
     assert not tries(memory._replace(air=Air(0.99, 0.5, 25.0)))
     assert not tries(memory._replace(air=Air(memory.settings.air.fan_lowest_frac, 0.5, 25.0)))
     assert not tries(memory._replace(hearth=hearth._replace(spread=SURE)))

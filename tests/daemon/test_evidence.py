@@ -8,20 +8,20 @@ from typing import Any
 
 import pytest
 
-from daemon.asks import Ask, Word
-from daemon.attendance import Attendance, Call
-from daemon.balance import Balance, Look
-from daemon.bed import Bed
-from daemon.course import Course, State
-from daemon.feed import LEAST_WANTED, Feed, FeedRange, enough
-from daemon.fire import Fire
-from daemon.hearth import Hearth
+from daemon.control.feed import LEAST_WANTED, Feed, FeedRange, air_enough_frac
+from daemon.course.asks import Ask, Word
+from daemon.course.attendance import Attendance, Call
+from daemon.course.state import Course, State
+from daemon.fire.bed import Bed
+from daemon.fire.estimate import Estimate
+from daemon.fire.mixture import AIR_PER_KG
+from daemon.fire.probe_drift import Look, ProbeDrift
+from daemon.fire.signs import FireSigns
+from daemon.fire.trace import Trace
 from daemon.interlocks import air, fire, itself, people, temperature
 from daemon.interlocks.interlock import Evidence, Finds
 from daemon.memory import Memory
-from daemon.mixture import AIR_PER_KG
 from daemon.settings import Settings
-from daemon.trace import Trace
 from daemon.units import DraughtUnit, TemperatureUnit
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, NotFitted, Outputs, Readings, Temperature
 from tests.daemon.house import good_readings, short_plan
@@ -59,14 +59,14 @@ def trace(**changes: Any) -> dict[str, Any]:
 
 def unproven(kg: float, slope_k_per_s: float = -0.05) -> dict[str, Any]:
     """So much fed without a sign of fire."""
-    return {"fed_s": 500.0, "fire": Fire(NOW_S, 500.0, slope_k_per_s, 500.0 - kg * PER_KG)}
+    return {"fed_s": 500.0, "fire": FireSigns(NOW_S, 500.0, slope_k_per_s, 500.0 - kg * PER_KG)}
 
 
 def mixed(of_wanted: float, feed_frac: float = 0.3, ratio: float = 1.2, burns_kg_per_h: float = 0.0) -> dict[str, Any]:
     """So much of the air wanted, at a feed of a 9 kg/h auger and with so much burning."""
     kg_per_h = of_wanted * AIR_PER_KG * max(feed_frac * 9.0, burns_kg_per_h) * max(ratio, LEAST_WANTED)
-    hearth = Hearth(bed=Bed(gas_kg_per_h=burns_kg_per_h), air_kg_per_h=kg_per_h, ratio=1.0)
-    known = enough(feed_frac, ratio, hearth, FeedRange(0.04, 0.9, 9.0))
+    hearth = Estimate(bed=Bed(gas_kg_per_h=burns_kg_per_h), air_kg_per_h=kg_per_h, ratio=1.0)
+    known = air_enough_frac(feed_frac, ratio, hearth, FeedRange(0.04, 0.9, 9.0))
     return {"feed": Feed(feed_frac, ratio=ratio, enough_frac=known), "hearth": hearth}
 
 
@@ -92,9 +92,9 @@ def late(gap_s: float, utc_s: float = 0.0) -> dict[str, Any]:
     return {"readings": replace(seen, utc_s=seen.utc_s - utc_s)}
 
 
-def drifting(seems_k: float) -> Balance:
+def drifting(seems_k: float) -> ProbeDrift:
     """A heat balance whose look at the flue suspects so much."""
-    return Balance(NOW_S, NOW_S, 500.0, (500.0, 500.0, 500.0), flue=Look(drift_k=seems_k))
+    return ProbeDrift(NOW_S, NOW_S, 500.0, (500.0, 500.0, 500.0), flue=Look(drift_k=seems_k))
 
 
 OVERDUE = {"attendance": Attendance(NOW_S - 1600.0, Call.OVERDUE)}
@@ -261,14 +261,14 @@ CASES = [
     ),
     Case(
         fire.eye_dark, e("the flame eye has been dark for 45 s", 45.0, 45.0, "s"), show(flame_seen=False),
-        {"fire": Fire(0.0, seen_s=NOW_S - 45)},
+        {"fire": FireSigns(0.0, seen_s=NOW_S - 45)},
     ),
-    Case(fire.eye_dark, None, show(flame_seen=False), {"fire": Fire(0.0, seen_s=NOW_S - 44.9)}),
-    Case(fire.eye_dark, None, show(flame_seen=True), {"fire": Fire(0.0, seen_s=0.0)}),
+    Case(fire.eye_dark, None, show(flame_seen=False), {"fire": FireSigns(0.0, seen_s=NOW_S - 44.9)}),
+    Case(fire.eye_dark, None, show(flame_seen=True), {"fire": FireSigns(0.0, seen_s=0.0)}),
     Case(fire.eye_dark, None, show(flame_seen=NOT_FITTED)),
     Case(
         fire.eye_dark, e("the flame eye has been dark for 2 min", 100.0, 45.0, "s"), show(flame_seen=False),
-        {"fire": Fire(0.0)},
+        {"fire": FireSigns(0.0)},
     ),  # never seen: since the state began
     Case(
         fire.fire_out, e(NO_SIGN.format("0.25", "3.0 °C"), 0.25, 0.24, "kg"),

@@ -8,14 +8,14 @@ from typing import Any
 
 import pytest
 
-import daemon.answers
+import daemon.course.answers
+import daemon.course.transitions
 import daemon.decide
 import daemon.judge
-import daemon.passage
 import daemon.scan
-from daemon.asks import Word
-from daemon.attendance import Attendance
-from daemon.course import TRANSITIONS, State
+from daemon.course.asks import Word
+from daemon.course.attendance import Attendance
+from daemon.course.state import TRANSITIONS, State
 from daemon.memory import Memory
 from daemon.notice import Cause
 from tests.daemon.explorer import Atlas, explore
@@ -67,7 +67,7 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
     ),
     "a word is heard in the lock-out": (
         patched(
-            daemon.answers,
+            daemon.course.answers,
             "words_of_state",
             lambda right: lambda m: right(m) if m.course.state is not State.LOCKED_OUT else (Word.MADE_READY,),
         ),
@@ -87,18 +87,22 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
     ),
     "the purge is cut short": (
         patched(
-            daemon.passage,
-            "purged",
+            daemon.course.transitions,
+            "purge",
             lambda right: lambda course, seen, dt_s, m: replace(course, state=State.LIT_BY_HAND, lit=True),
         ),
         "without a purge",
     ),
     "the fire is proven by saying so": (
-        patched(daemon.passage, "proved", lambda right: lambda c, seen, dt_s, m: daemon.passage.begun(c, 0, seen, m)),
+        patched(
+            daemon.course.transitions,
+            "prove",
+            lambda right: lambda c, seen, dt_s, m: daemon.course.transitions.begin_stage(c, 0, seen, m),
+        ),
         "a fire that was not proven",
     ),
     "a firing is always taken up again": (
-        patched(daemon.answers, "why_not", lambda right: lambda course, seen, m: None),
+        patched(daemon.course.answers, "why_not_resume", lambda right: lambda course, seen, m: None),
         "without a purge",
     ),
     "what burns is called cold after a reset": (

@@ -12,10 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.bed import CHAR_SHARE, Bed
-from daemon.course import FEEDING, Course, State
-from daemon.decide import fed
-from daemon.feed import (
+from daemon.control.feed import (
     CLOSE_S,
     LASTING_S,
     LEAD_S,
@@ -24,27 +21,30 @@ from daemon.feed import (
     REDUCING_SLACK,
     TAKEN_UP_PER_S,
     UNGAUGED,
-    Clamp,
     Feed,
+    FeedLimit,
     FeedOrder,
     FeedRange,
     next_feed,
 )
-from daemon.hearth import Hearth, Means, Seen, next_hearth, warming
-from daemon.line import ahead_c, end_of, slope_k_per_s
-from daemon.mixture import AIR_PER_KG, air_kg_per_h, draught_for_pa, stays_kg_per_h
-from daemon.plan import Stage, StageKind
+from daemon.control.setpoint import end_c, preview_c, slope_k_per_s
+from daemon.course.state import FEEDING, Course, State
+from daemon.decide import fed
+from daemon.fire.bed import CHAR_SHARE, Bed
+from daemon.fire.estimate import Calibration, Estimate, Observation, next_estimate, start_heat_balance
+from daemon.fire.heat_balance import HeatBalance, first_heat_balance
+from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h, draught_for_air_pa, net_heat_kg_per_h
+from daemon.plans.plan import Stage, StageKind
 from daemon.settings import Settings
-from daemon.warmth import Warmth, first_warmth
 from tests.daemon.house import cold_kiln
 
 RANGE = Settings().feed_range
 FLOOR, CEILING, AUGER = RANGE.floor_frac, RANGE.ceiling_frac, RANGE.auger_kg_per_h
 
 
-def warm(chamber_c: float = 600.0, load: float = 0.0, heat: float = 2.0, soaked_k: float = 150.0) -> Warmth:
+def warm(chamber_c: float = 600.0, load: float = 0.0, heat: float = 2.0, soaked_k: float = 150.0) -> HeatBalance:
     """A usual kiln at a temperature, whose walls lag behind it by so much; `heat` in kg/h of pellets."""
-    warmth = first_warmth(0.0, chamber_c, 0.12)
+    warmth = first_heat_balance(0.0, chamber_c, 0.12)
     soaked_c = tuple(chamber_c - soaked_k for _ in warmth.soaked_c)
     return warmth._replace(load_kg_per_h=load, heat_kg_per_h=heat, soaked_c=soaked_c)
 
@@ -55,12 +55,12 @@ def burning(kg_per_h: float) -> Bed:
 
 
 def hearth(
-    warmth: Warmth | None = None, air: float = 40.0, burns: float = 2.5, gauge: bool = True, flue_c: float = 620.0
-) -> Hearth:
+    warmth: HeatBalance | None = None, air: float = 40.0, burns: float = 2.5, gauge: bool = True, flue_c: float = 620.0
+) -> Estimate:
     """A fire, the air for it, and a usual kiln around it."""
     ratio = air / (AIR_PER_KG * burns) if gauge and burns > 0 else None
     warmth = warmth if warmth is not None else warm()
-    return Hearth(bed=burning(burns), warmth=warmth, air_kg_per_h=air, ratio=ratio, flue_c=flue_c, gauged=gauge)
+    return Estimate(bed=burning(burns), warmth=warmth, air_kg_per_h=air, ratio=ratio, flue_c=flue_c, gauged=gauge)
 
 
 def order(
@@ -72,7 +72,7 @@ def order(
     return FeedOrder(fixed_frac, aim_c, aim_c + ahead_k, aim_c + 2 * ahead_k, ratio, 0.0, blind)
 
 
-def step(last: Feed, asked: FeedOrder, known: Hearth, dt_s: float = 1.0) -> Feed:
+def step(last: Feed, asked: FeedOrder, known: Estimate, dt_s: float = 1.0) -> Feed:
     """The feed a second later, with the default settings."""
     return next_feed(last, asked, known, RANGE, dt_s)
 
@@ -91,11 +91,11 @@ def test_the_parts_add_up_to_the_feed_where_no_limit_acts_and_tell_which_way_one
     whole = feed.ff + feed.p + feed.i + feed.d
     assert isfinite(whole)
     match feed.clamp:
-        case Clamp.NONE:
+        case FeedLimit.NONE:
             assert feed.frac == pytest.approx(whole, abs=1e-6)
-        case Clamp.FLOOR:
+        case FeedLimit.FLOOR:
             assert whole <= FLOOR + 1e-6
-        case Clamp.CEILING | Clamp.AIR:
+        case FeedLimit.CEILING | FeedLimit.AIR:
             assert whole >= feed.frac - 1e-6
         case other:
             raise AssertionError(other)
@@ -129,7 +129,7 @@ def test_fuel_never_goes_beyond_what_the_measured_air_burns(
         least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1 else ratio - REDUCING_SLACK
         most = air / (AIR_PER_KG * least_ratio)
         assert burns_then <= most * (1 + 1e-9) or feed.frac <= FLOOR
-        if feed.clamp is Clamp.AIR and feed.frac > FLOOR:
+        if feed.clamp is FeedLimit.AIR and feed.frac > FLOOR:
             assert burns_then == pytest.approx(most)
 
 
@@ -143,23 +143,23 @@ def test_the_feed_never_leaves_its_bounds(
     assert FLOOR <= fixed.frac <= 0.3
 
 
-LIMITED: list[tuple[Clamp, Feed, FeedOrder, Hearth]] = [
-    (Clamp.NONE, NO_FEED, order(), hearth()),
-    (Clamp.FLOOR, NO_FEED, order(500.0), hearth()),
-    (Clamp.CEILING, NO_FEED, order(700.0), hearth(warm(load=9.0), air=99.0)),
-    (Clamp.AIR, NO_FEED, order(700.0), hearth(air=14.0)),
-    (Clamp.AIR, NO_FEED, order(fixed_frac=0.8), hearth(air=15.0)),
-    (Clamp.FIXED, NO_FEED, order(fixed_frac=0.3), hearth()),
-    (Clamp.BLIND, Feed(0.2), order(blind=True), hearth()),
-    (Clamp.BLIND, Feed(0.2), order(), hearth()._replace(warmth=None)),
-    (Clamp.UNGAUGED, NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False)),
-    (Clamp.EMBERS, Feed(0.1, most_frac=0.1), order(), hearth()),
-    (Clamp.EMBERS, Feed(0.1, most_frac=0.1), order(fixed_frac=0.3), hearth()),
+LIMITED: list[tuple[FeedLimit, Feed, FeedOrder, Estimate]] = [
+    (FeedLimit.NONE, NO_FEED, order(), hearth()),
+    (FeedLimit.FLOOR, NO_FEED, order(500.0), hearth()),
+    (FeedLimit.CEILING, NO_FEED, order(700.0), hearth(warm(load=9.0), air=99.0)),
+    (FeedLimit.AIR, NO_FEED, order(700.0), hearth(air=14.0)),
+    (FeedLimit.AIR, NO_FEED, order(fixed_frac=0.8), hearth(air=15.0)),
+    (FeedLimit.FIXED, NO_FEED, order(fixed_frac=0.3), hearth()),
+    (FeedLimit.BLIND, Feed(0.2), order(blind=True), hearth()),
+    (FeedLimit.BLIND, Feed(0.2), order(), hearth()._replace(warmth=None)),
+    (FeedLimit.UNGAUGED, NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False)),
+    (FeedLimit.EMBERS, Feed(0.1, most_frac=0.1), order(), hearth()),
+    (FeedLimit.EMBERS, Feed(0.1, most_frac=0.1), order(fixed_frac=0.3), hearth()),
 ]
 
 
 @pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
-def test_the_row_says_which_limit_acted(clamp: Clamp, last: Feed, asked: FeedOrder, known: Hearth) -> None:
+def test_the_row_says_which_limit_acted(clamp: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
     feed = step(last, asked, known)
     assert (feed.clamp, feed.ratio) == (clamp, asked.ratio)
 
@@ -171,7 +171,7 @@ def test_a_chamber_that_is_too_hot_counts_more(above_k: float, counts: float) ->
     assert step(NO_FEED, order(warm().chamber_c - above_k), hearth()).p == pytest.approx(counts * one, rel=0.01)
 
 
-def lasted(last: Feed, asked: FeedOrder, known: Hearth, seconds: int) -> Feed:
+def lasted(last: Feed, asked: FeedOrder, known: Estimate, seconds: int) -> Feed:
     """The feed after so many seconds of the same."""
     for _ in range(seconds):
         last = step(last, asked, known)
@@ -190,30 +190,30 @@ def test_a_gap_that_lasts_is_made_up_for() -> None:
 
 
 @pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
-def test_nothing_winds_up_at_a_limit(clamp: Clamp, last: Feed, asked: FeedOrder, known: Hearth) -> None:
+def test_nothing_winds_up_at_a_limit(clamp: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
     after = lasted(last, asked, known, 30)
-    if clamp is Clamp.NONE:
+    if clamp is FeedLimit.NONE:
         return
-    assert after.clamp in (clamp, Clamp.FIXED)
+    assert after.clamp in (clamp, FeedLimit.FIXED)
     assert after.lasting_kg_per_h == 0.0
 
 
 def test_every_limit_has_a_moment_above() -> None:
-    assert {clamp for clamp, *_ in LIMITED} == set(Clamp)
+    assert {clamp for clamp, *_ in LIMITED} == set(FeedLimit)
 
 
 def test_a_chamber_that_can_not_be_read_leaves_the_feed_as_it_was() -> None:
     feed = Feed(0.35, 0.3, 0.03, 0.02)
     for _ in range(100):
         after = step(feed, order(900.0, 100.0, blind=True), hearth())
-        assert (after.frac, after.ff, after.clamp) == (0.35, 0.3, Clamp.BLIND)
+        assert (after.frac, after.ff, after.clamp) == (0.35, 0.3, FeedLimit.BLIND)
         feed = after
 
 
 def test_a_blind_chamber_is_no_way_around_the_air() -> None:
     feed = step(Feed(0.35), order(blind=True), hearth(air=10.0))
     assert feed.frac < 0.35
-    assert feed.clamp is Clamp.AIR
+    assert feed.clamp is FeedLimit.AIR
 
 
 def test_between_two_steps_of_the_heat_balance_the_parts_are_held_but_not_the_limits() -> None:
@@ -222,12 +222,12 @@ def test_between_two_steps_of_the_heat_balance_the_parts_are_held_but_not_the_li
     anew = step(NO_FEED, order(), known).frac
     assert step(before, order(), known).frac == before.frac != anew
     assert step(before, order(), known._replace(warmth=warm()._replace(at_s=5.0))).frac == pytest.approx(anew, 1e-3)
-    assert step(before, order(), hearth(air=8.0)).clamp is Clamp.AIR
+    assert step(before, order(), hearth(air=8.0)).clamp is FeedLimit.AIR
 
 
 def test_before_anything_is_known_nothing_is_fed_but_the_stages_own() -> None:
     """A chamber that was never read since the fire was lit."""
-    dark = Hearth(gauged=False)
+    dark = Estimate(gauged=False)
     assert step(NO_FEED, order(), dark).frac == 0.0
     assert step(NO_FEED, order(fixed_frac=0.1), dark).frac == pytest.approx(0.1)
 
@@ -240,7 +240,7 @@ def test_more_air_comes_before_more_fuel_and_less_fuel_before_less_air() -> None
     """Metered combustion practice (memory): the feed waits for a fan that speeds up, and leads one that slows down."""
     feeds = [step(NO_FEED, order(fixed_frac=0.6), hearth(air=air)) for air in (10.0, 15.0, 20.0, 25.0, 50.0)]
     assert all(less.frac < more.frac for less, more in pairwise(feeds))
-    assert [feed.clamp for feed in feeds] == [Clamp.AIR] * 4 + [Clamp.FIXED]
+    assert [feed.clamp for feed in feeds] == [FeedLimit.AIR] * 4 + [FeedLimit.FIXED]
     assert step(feeds[-1], order(fixed_frac=0.2), hearth(air=50.0)).frac == pytest.approx(0.2)  # at once
 
 
@@ -264,8 +264,8 @@ def test_at_rest_on_its_line_the_feed_keeps_the_kiln_as_it_is() -> None:
         settled = warmth._replace(heat_kg_per_h=warmth.holds_kg_per_h)
         feed = step(NO_FEED, order(), hearth(settled, air, burns))
         burns += 0.2 * (feed.frac * AUGER - burns)
-    assert feed.clamp is Clamp.NONE
-    stays = stays_kg_per_h(feed.frac * AUGER, 1.25 * AIR_PER_KG * feed.frac * AUGER, 620.0)
+    assert feed.clamp is FeedLimit.NONE
+    stays = net_heat_kg_per_h(feed.frac * AUGER, 1.25 * AIR_PER_KG * feed.frac * AUGER, 620.0)
     assert stays == pytest.approx(warmth.holds_kg_per_h, rel=0.01)
 
 
@@ -285,7 +285,7 @@ class Plant:
     reads: Callable[[float], float | None] = lambda c: c
     to_cone: bool = False
     """The climb ends at a cone: not before the probe reads its end."""
-    known: Hearth = Hearth()
+    known: Estimate = Estimate()
     feed: Feed = NO_FEED
     aim_c: float = 600.0
     now_s: float = 0.0
@@ -296,27 +296,27 @@ class Plant:
 
     def run(self, seconds: int) -> Plant:
         """Fire it along a climb of 100 K/h to 800 °C and a soak; the fan gives the air that is wanted."""
-        means, fed_s = Means(AUGER, 20.0, 0.06, 0.12), self.known.fed_s
+        means, fed_s = Calibration(AUGER, 20.0, 0.06, 0.12), self.known.fed_s
         stages = (replace(CLIMB, cone="015") if self.to_cone else CLIMB, SOAK)
         if self.known.warmth is None:
-            self.known = warming(Hearth(bed=burning(2.0)), 0.0, self.chamber_c, means)
+            self.known = start_heat_balance(Estimate(bed=burning(2.0)), 0.0, self.chamber_c, means)
         for _ in range(seconds):
             self.now_s += 1
             fed_s += self.feed.frac
             self.burns += (self.feed.frac * AUGER - self.burns) / 70.0
-            stays = stays_kg_per_h(self.burns, 1.3 * AIR_PER_KG * self.burns, self.chamber_c + 30)
+            stays = net_heat_kg_per_h(self.burns, 1.3 * AIR_PER_KG * self.burns, self.chamber_c + 30)
             self.chamber_c += (stays - self.loss * (self.chamber_c - 20)) / 3600 / self.mass
             place = 0 if (self.down_s is None if self.to_cone else self.aim_c < 800.0) else 1
             climbs_c = self.aim_c + slope_k_per_s(stages[place], SOAK, self.aim_c, 800.0)
-            self.aim_c = min(end_of(stages[place], 800.0), climbs_c)
+            self.aim_c = min(end_c(stages[place], 800.0), climbs_c)
             air = 1.25 * AIR_PER_KG * max(self.burns, self.feed.frac * AUGER)
-            pa, reading = draught_for_pa(air, means.air_at_25_pa), self.reads(self.chamber_c)
+            pa, reading = draught_for_air_pa(air, means.air_at_25_pa), self.reads(self.chamber_c)
             assert air_kg_per_h(pa, means.air_at_25_pa) == pytest.approx(air)
             if self.down_s is None and reading is not None and reading >= 800.0:
                 self.down_s = self.now_s
-            seen = Seen(self.now_s, reading, self.chamber_c + 30, True, pa, None, fed_s)
-            self.known = next_hearth(self.known, seen, means)
-            soon_c, later_c = ahead_c(stages, place, self.aim_c, 800.0, (LEAD_S, 2 * LEAD_S))
+            seen = Observation(self.now_s, reading, self.chamber_c + 30, True, pa, None, fed_s)
+            self.known = next_estimate(self.known, seen, means)
+            soon_c, later_c = preview_c(stages, place, self.aim_c, 800.0, (LEAD_S, 2 * LEAD_S))
             asked = FeedOrder(None, self.aim_c, soon_c, later_c, 1.25, 0.0, reading is None)
             self.feed = next_feed(self.feed, asked, self.known, WIDE, 1.0)
             self.feeds.append(self.feed.frac)
@@ -368,7 +368,7 @@ def test_nothing_is_fed_without_a_stage() -> None:
 
 def test_without_a_gauge_the_feed_stays_near_what_the_balance_expects() -> None:
     feed = step(NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False))
-    assert feed.clamp is Clamp.UNGAUGED
+    assert feed.clamp is FeedLimit.UNGAUGED
     assert feed.frac == pytest.approx(UNGAUGED * feed.ff)
 
 
@@ -376,6 +376,6 @@ def test_without_a_gauge_what_burns_may_be_made_up_for_although_the_balance_expe
     """A kiln that has stood long at one heat draws little by the balance's walls; fed by that alone it would go out."""
     known = hearth(warm(load=2.0, soaked_k=0.0), burns=3.0, gauge=False)
     feed = step(NO_FEED, order(700.0), known)
-    assert feed.clamp is Clamp.UNGAUGED
+    assert feed.clamp is FeedLimit.UNGAUGED
     assert feed.frac == pytest.approx(known.bed.burns_kg_per_h / AUGER)
     assert feed.frac > UNGAUGED * feed.ff

@@ -9,54 +9,54 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.asks import Word
-from daemon.bed import lit
-from daemon.course import State
-from daemon.hearth import (
+from daemon.course.asks import Word
+from daemon.course.state import State
+from daemon.fire.bed import charcoal_bed
+from daemon.fire.estimate import (
     FAINT_KG_PER_H,
     MOST_WRONG,
-    PROBE_SPREAD,
+    OXYGEN_STD_FRAC,
     SMOOTH_S,
     USUAL_RATIO,
-    Hearth,
-    Means,
-    Seen,
-    next_hearth,
-    warming,
+    Calibration,
+    Estimate,
+    Observation,
+    next_estimate,
+    start_heat_balance,
 )
-from daemon.mixture import AIR_PER_KG
+from daemon.fire.mixture import AIR_PER_KG
 from daemon.notice import Cause
-from daemon.plan import RATIO, Atmosphere
+from daemon.plans.plan import RATIO, Atmosphere
 from hardware.port import AirRatio, Draught
 from tests.daemon.house import cold_kiln
 
-MEANS = Means(9.0, 20.0, 0.15, 0.12)
+MEANS = Calibration(9.0, 20.0, 0.15, 0.12)
 BURNS = 3.0
 
 
 def seen(
     now_s: float, fed_s: float = 0.0, pa: float | None = 25.0, probe: float | None = None, gauge: bool = True,
     chamber_c: float | None = 600.0,
-) -> Seen:  # fmt: skip
+) -> Observation:  # fmt: skip
     """What there is to go by."""
-    return Seen(now_s, chamber_c, chamber_c, gauge, pa, probe, fed_s)
+    return Observation(now_s, chamber_c, chamber_c, gauge, pa, probe, fed_s)
 
 
-def burning(minutes: float = 60.0, pa: float | None = 25.0, gauge: bool = True) -> Hearth:
+def burning(minutes: float = 60.0, pa: float | None = 25.0, gauge: bool = True) -> Estimate:
     """A fire that has burnt 3 kg/h for so long, without a probe."""
-    hearth = Hearth()
+    hearth = Estimate()
     for second in range(1, round(minutes * 60) + 1):
-        hearth = next_hearth(hearth, seen(second, second * BURNS / 9.0, pa, gauge=gauge), MEANS)
+        hearth = next_estimate(hearth, seen(second, second * BURNS / 9.0, pa, gauge=gauge), MEANS)
     return hearth
 
 
-def probed(hearth: Hearth, truth: float, seconds: int, pa: float = 25.0, top: float = 4.0) -> Hearth:
+def probed(hearth: Estimate, truth: float, seconds: int, pa: float = 25.0, top: float = 4.0) -> Estimate:
     """The same fire, with an oxygen probe, where the air is really so much of what the gauge makes of it."""
     began_s, air = hearth.at_s, truth * MEANS.air_at_25_pa * sqrt(pa / 25.0)
     for second in range(1, seconds + 1):
         now_s = began_s + second
         ratio = min(air / (AIR_PER_KG * hearth.bed.burns_kg_per_h), top)
-        hearth = next_hearth(hearth, seen(now_s, now_s * BURNS / 9.0, pa, ratio), MEANS)
+        hearth = next_estimate(hearth, seen(now_s, now_s * BURNS / 9.0, pa, ratio), MEANS)
     return hearth
 
 
@@ -74,14 +74,14 @@ def test_an_oxygen_probe_puts_a_wrong_calibration_right_within_minutes(truth: fl
     assert after.ratio is not None
     right = truth * MEANS.air_at_25_pa / (AIR_PER_KG * after.bed.burns_kg_per_h)
     assert after.ratio == pytest.approx(right, rel=0.02)
-    assert after.spread == PROBE_SPREAD
+    assert after.spread == OXYGEN_STD_FRAC
     assert after.factor == pytest.approx(truth, rel=0.03)
 
 
 def test_what_the_probe_taught_is_kept_when_it_goes_blind_but_no_longer_as_sure() -> None:
     taught = probed(burning(), 0.8, 420)
     now_s = taught.at_s + 1
-    blind = next_hearth(taught, seen(now_s, now_s * BURNS / 9.0), MEANS)
+    blind = next_estimate(taught, seen(now_s, now_s * BURNS / 9.0), MEANS)
     assert blind.factor == taught.factor
     assert blind.spread == MEANS.spread
 
@@ -96,19 +96,19 @@ def test_a_probe_at_the_top_of_its_range_teaches_nothing_wrong(pa: float, top: f
 
 def test_a_fire_with_very_much_air_teaches_nothing_wrong() -> None:
     """A young fire: a kilo of charcoal that burns at 1.5 kg/h, and five times the air that takes."""
-    hearth = Hearth(bed=lit(1.0), air_kg_per_h=44.0)
+    hearth = Estimate(bed=charcoal_bed(1.0), air_kg_per_h=44.0)
     for second in range(1, 901):
         probe = min(44.0 / (AIR_PER_KG * max(hearth.bed.burns_kg_per_h, 0.1)), 4.0)
-        hearth = next_hearth(hearth, seen(second, 0.0, 25.0 * 2.2**2, probe), MEANS)
+        hearth = next_estimate(hearth, seen(second, 0.0, 25.0 * 2.2**2, probe), MEANS)
     assert hearth.factor == pytest.approx(1.0, abs=0.05)
 
 
 @pytest.mark.parametrize("pa", [0.0, -2.0, 0.01])
 def test_a_gauge_at_nought_beside_an_oxygen_probe_is_borne(pa: float) -> None:
     """The charcoal has just been lit, and the fan begins to turn."""
-    hearth = Hearth(bed=lit(1.0))
+    hearth = Estimate(bed=charcoal_bed(1.0))
     for second in range(1, 30):
-        hearth = next_hearth(hearth, seen(second, 0.0, pa, 4.0), MEANS)
+        hearth = next_estimate(hearth, seen(second, 0.0, pa, 4.0), MEANS)
     assert 1 / MOST_WRONG <= hearth.factor <= MOST_WRONG
 
 
@@ -119,7 +119,7 @@ def test_a_kiln_with_an_oxygen_probe_is_fired_from_cold() -> None:
     kiln.lit(State.LIT_BY_HAND).run(60).scan(Word.LIT)
     kiln.rig.show(flame_seen=True)
     kiln.until(State.CLIMBING).run(60)
-    assert kiln.memory.hearth.spread == PROBE_SPREAD
+    assert kiln.memory.hearth.spread == OXYGEN_STD_FRAC
     assert kiln.memory.feed.ratio is not None
     assert kiln.memory.feed.ratio < RATIO[Atmosphere.OXIDATION] + 0.1  # surer, and so with less air to spare
 
@@ -138,16 +138,16 @@ def test_a_probe_that_reads_nonsense_moves_the_estimate_by_no_more_than_its_boun
     hearth = burning()
     for _ in range(7200):
         now_s = hearth.at_s + 1
-        hearth = next_hearth(hearth, seen(now_s, now_s * BURNS / 9.0, 25.0, stuck), MEANS)
+        hearth = next_estimate(hearth, seen(now_s, now_s * BURNS / 9.0, 25.0, stuck), MEANS)
         assert 1 / MOST_WRONG <= hearth.factor <= MOST_WRONG
 
 
 def test_a_blind_gauge_leaves_the_air_as_it_was_and_tells_no_ratio() -> None:
     before = burning()
-    after = next_hearth(before, seen(before.at_s + 1, before.fed_s, None), MEANS)
+    after = next_estimate(before, seen(before.at_s + 1, before.fed_s, None), MEANS)
     assert (after.air_kg_per_h, after.ratio) == (before.air_kg_per_h, None)
     assert after.bed.burns_kg_per_h > 0
-    again = next_hearth(after, seen(after.at_s + 1, after.fed_s), MEANS)
+    again = next_estimate(after, seen(after.at_s + 1, after.fed_s), MEANS)
     assert again.ratio == pytest.approx(before.ratio, rel=0.01)
 
 
@@ -162,7 +162,7 @@ def test_the_air_is_smoothed_over_a_gusts_beginning() -> None:
     before = burning()
     hearth = before
     for second in range(1, round(SMOOTH_S) + 1):
-        hearth = next_hearth(hearth, seen(before.at_s + second, before.fed_s, 100.0), MEANS)
+        hearth = next_estimate(hearth, seen(before.at_s + second, before.fed_s, 100.0), MEANS)
     assert hearth.air_kg_per_h == pytest.approx(20.0 + 0.632 * 22.3, rel=0.01)
 
 
@@ -170,29 +170,29 @@ def test_a_fire_too_faint_has_no_air_ratio() -> None:
     hearth = burning()
     while hearth.bed.burns_kg_per_h >= FAINT_KG_PER_H:
         assert hearth.ratio is not None
-        hearth = next_hearth(hearth, seen(hearth.at_s + 1, hearth.fed_s), MEANS)
+        hearth = next_estimate(hearth, seen(hearth.at_s + 1, hearth.fed_s), MEANS)
     assert hearth.ratio is None
 
 
 def test_fuel_is_counted_by_what_the_auger_really_turned() -> None:
     """0.9 s of an auger that drops 9 kg/h are 2.25 g, however the time passes."""
-    hearth = next_hearth(Hearth(at_s=100.0, fed_s=50.0), seen(101.0, 50.9), MEANS)
+    hearth = next_estimate(Estimate(at_s=100.0, fed_s=50.0), seen(101.0, 50.9), MEANS)
     assert hearth.bed.raw_kg + hearth.bed.wood_kg == pytest.approx(0.00225, rel=0.01)
-    assert next_hearth(hearth, seen(102.0, 0.0), MEANS).bed.raw_kg <= hearth.bed.raw_kg  # another firing: none is fed
+    assert next_estimate(hearth, seen(102.0, 0.0), MEANS).bed.raw_kg <= hearth.bed.raw_kg  # another firing: none is fed
 
 
 def test_the_heat_balance_begins_with_the_first_chamber_that_can_be_read_and_not_twice() -> None:
-    assert warming(Hearth(), 10.0, None, MEANS).warmth is None
-    begun = warming(Hearth(), 10.0, 80.0, MEANS)
+    assert start_heat_balance(Estimate(), 10.0, None, MEANS).warmth is None
+    begun = start_heat_balance(Estimate(), 10.0, 80.0, MEANS)
     assert begun.warmth is not None
     assert begun.warmth.chamber_c == 80.0
-    assert warming(begun, 20.0, 90.0, MEANS) is begun
+    assert start_heat_balance(begun, 20.0, 90.0, MEANS) is begun
 
 
 def test_without_a_flue_probe_the_flue_is_taken_for_as_hot_as_the_chamber() -> None:
-    hearth = next_hearth(Hearth(), Seen(1.0, 700.0, None, True, 25.0, None, 0.0), MEANS)
+    hearth = next_estimate(Estimate(), Observation(1.0, 700.0, None, True, 25.0, None, 0.0), MEANS)
     assert hearth.flue_c == 700.0
-    blind = next_hearth(hearth, Seen(2.0, None, None, True, 25.0, None, 0.0), MEANS)
+    blind = next_estimate(hearth, Observation(2.0, None, None, True, 25.0, None, 0.0), MEANS)
     assert blind.flue_c == 700.0
 
 
@@ -210,10 +210,10 @@ def test_whatever_is_seen_what_is_known_stays_numbers(
     moments: list[tuple[float, float | None, float | None, float | None, float]],
 ) -> None:
     """Readings come here through `daemon/sight.py`, which lets nothing else through."""
-    hearth, now_s, fed_s = warming(Hearth(bed=lit(1.0)), 0.0, 20.0, MEANS), 0.0, 0.0
+    hearth, now_s, fed_s = start_heat_balance(Estimate(bed=charcoal_bed(1.0)), 0.0, 20.0, MEANS), 0.0, 0.0
     for step_s, chamber_c, pa, probe, turned_s in moments:
         now_s, fed_s = now_s + step_s, fed_s + turned_s
-        hearth = next_hearth(hearth, seen(now_s, fed_s, pa, probe, chamber_c=chamber_c), MEANS)
+        hearth = next_estimate(hearth, seen(now_s, fed_s, pa, probe, chamber_c=chamber_c), MEANS)
         assert hearth.warmth is not None
         numbers = [*hearth.bed, hearth.air_kg_per_h, hearth.factor, hearth.flue_c, hearth.warmth.chamber_c,
                    hearth.warmth.mass_kg_per_k, hearth.warmth.soak_kg_per_h, hearth.warmth.load_kg_per_h]  # fmt: skip

@@ -6,15 +6,15 @@ from pathlib import Path
 
 import pytest
 
-from daemon.alarms import Standing
-from daemon.asks import Ask, Word
-from daemon.course import Course, State
-from daemon.feed import Clamp
-from daemon.fire import Fire
+from daemon.command.runner import run
+from daemon.control.feed import FeedLimit
+from daemon.course.alarms import Standing
+from daemon.course.asks import Ask, Word
+from daemon.course.state import Course, State
+from daemon.fire.signs import FireSigns
 from daemon.interlocks import INTERLOCKS, Evidence
 from daemon.notice import Cause, Level
-from daemon.record import Record
-from daemon.runner import run
+from daemon.record.journal import Record
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, NotFitted, Readings, RigFault, Temperature
 from tests.daemon.house import (
     SHORT_PLAN,
@@ -188,7 +188,7 @@ def test_pellets_fed_onto_a_dead_grate_trip_by_their_weight(eye: bool | NotFitte
     kiln = feeding_kiln(plan=short_plan(SHORT_PLAN.replace("to = 100", "to = 1200\ntrim = false")))
     kiln.rig.gauge(30.0)
     kiln.rig.probe("chamber", 900.0)
-    fire = Fire(kiln.rig.image.now_s, sign_fed_s=kiln.memory.fed_s)
+    fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.fed_s)
     kiln.memory = kiln.memory._replace(traces={}, fire=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
     dying(kiln, 0.05, eye)
@@ -459,7 +459,7 @@ def test_the_feed_comes_down_to_what_the_air_can_burn_before_anything_trips() ->
     kiln.rig.live = gauge_at(8.0)
     kiln.run(600)
     assert kiln.first_out is None
-    assert kiln.memory.feed.clamp is Clamp.AIR
+    assert kiln.memory.feed.clamp is FeedLimit.AIR
     assert kiln.fed_s(300) * 9.0 / 300 < 11.3 / 5.6
 
 

@@ -8,11 +8,22 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.course import Course, State
-from daemon.feed import Clamp
-from daemon.line import BY_S, LEAST_OFF_K, MOST_OFF_K, PAST_K, SETTLE_S, STEP_S, ahead_c, held_c, slope_k_per_s, waiting
-from daemon.passage import NEAR_K
-from daemon.plan import Stage, StageKind
+from daemon.control.feed import FeedLimit
+from daemon.control.setpoint import (
+    BY_S,
+    LEAST_OFF_K,
+    MOST_OFF_K,
+    PAST_K,
+    SETTLE_S,
+    STEP_S,
+    hold_target_c,
+    preview_c,
+    slope_k_per_s,
+    wait_notice,
+)
+from daemon.course.state import Course, State
+from daemon.course.transitions import NEAR_K
+from daemon.plans.plan import Stage, StageKind
 
 
 def climb(to_c: float, rate_c_per_h: float) -> Stage:
@@ -49,14 +60,14 @@ def test_what_lies_ahead_is_where_the_aim_comes_to(
     stages = (climb(600.0, first), climb(900.0, then)) if climbs_on else (climb(600.0, first), SOAK)
     comes_c = walked(stages, 0, 600.0 - before_k, by_s)[-1]
     late_k = max(first, then) / 3600 * STEP_S if climbs_on else 0.0
-    assert ahead_c(stages, 0, 600.0 - before_k, 600.0, (by_s,)) == pytest.approx([comes_c], abs=0.3 + late_k)
+    assert preview_c(stages, 0, 600.0 - before_k, 600.0, (by_s,)) == pytest.approx([comes_c], abs=0.3 + late_k)
 
 
 @given(RATES, st.floats(0.0, 100.0), st.floats(0.0, 600.0))
 def test_the_line_never_runs_past_the_end_of_a_climb_before_a_soak(
     rate: float, before_k: float, by_s: float
 ) -> None:  # fmt: skip
-    [ahead] = ahead_c((climb(600.0, rate), SOAK), 0, 600.0 - before_k, 600.0, (by_s,))
+    [ahead] = preview_c((climb(600.0, rate), SOAK), 0, 600.0 - before_k, 600.0, (by_s,))
     assert 600.0 - before_k <= ahead <= 600.0 + PAST_K
     assert ahead <= 600.0 - before_k + rate / 3600 * by_s + 1e-9  # nor is it ever faster than the plan
 
@@ -101,16 +112,16 @@ def test_a_soak_comes_to_its_temperature_from_below_and_stays_there() -> None:
 def test_a_soak_is_held_hotter_for_the_heat_work_it_owes(owed_s: float, counted_s: float, off_k: float) -> None:
     """By hand: at 1222 °C heat work goes e times as fast 22.6 K higher, so 1 K is a part in 22.6 more of it."""
     course = Course(State.SOAKING, target_c=1222.0, counted_s=counted_s, owed_s=owed_s)
-    assert held_c(course) == pytest.approx(1222.0 + off_k, abs=0.01)
+    assert hold_target_c(course) == pytest.approx(1222.0 + off_k, abs=0.01)
 
 
 def test_a_soak_of_which_nobody_knows_what_it_owes_is_held_at_its_temperature() -> None:
-    assert held_c(Course(State.SOAKING, target_c=1222.0, counted_s=BY_S)) == 1222.0
+    assert hold_target_c(Course(State.SOAKING, target_c=1222.0, counted_s=BY_S)) == 1222.0
 
 
 @pytest.mark.parametrize("state", [State.CLIMBING, State.WARM_UP])
 def test_no_climb_goes_beyond_its_end_for_what_is_owed(state: State) -> None:
-    assert held_c(Course(state, target_c=1222.0, owed_s=600.0, counted_s=BY_S)) == 1222.0
+    assert hold_target_c(Course(state, target_c=1222.0, owed_s=600.0, counted_s=BY_S)) == 1222.0
 
 
 def walked_soak(aim_c: float, seconds: int) -> list[float]:
@@ -124,24 +135,24 @@ def walked_soak(aim_c: float, seconds: int) -> list[float]:
 @pytest.mark.parametrize("stage", [SOAK, WARM])
 def test_the_aim_of_a_stage_that_does_not_climb_stands_still(stage: Stage) -> None:
     assert slope_k_per_s(stage, climb(900.0, 100.0), 600.0, 600.0) == 0.0
-    assert ahead_c((stage, climb(900.0, 100.0)), 0, 600.0, 600.0, (300.0,)) == [600.0]
+    assert preview_c((stage, climb(900.0, 100.0)), 0, 600.0, 600.0, (300.0,)) == [600.0]
 
 
 def test_at_its_end_a_climb_moves_no_more() -> None:
     assert slope_k_per_s(climb(600.0, 100.0), SOAK, 600.0, 600.0) == 0.0
-    assert ahead_c((climb(600.0, 100.0), SOAK), 0, 612.0, 600.0, (300.0,)) == [612.0]
+    assert preview_c((climb(600.0, 100.0), SOAK), 0, 612.0, 600.0, (300.0,)) == [612.0]
 
 
 def test_a_climb_whose_end_is_not_known_yet_waits_for_it() -> None:
     assert slope_k_per_s(climb(600.0, 100.0), SOAK, 400.0, None) == 0.0
 
 
-@pytest.mark.parametrize("clamp", list(Clamp))
-def test_why_the_plan_waits_is_said_with_what_to_look_at(clamp: Clamp) -> None:
-    notice = waiting(clamp)
+@pytest.mark.parametrize("clamp", list(FeedLimit))
+def test_why_the_plan_waits_is_said_with_what_to_look_at(clamp: FeedLimit) -> None:
+    notice = wait_notice(clamp)
     assert "can't climb as fast as the plan asks" in notice.happened
     assert notice.did
     assert notice.do_next
-    others = {waiting(other) for other in Clamp if other is not clamp}
-    if clamp in (Clamp.CEILING, Clamp.AIR):  # no power, no air: what helps is not the same
+    others = {wait_notice(other) for other in FeedLimit if other is not clamp}
+    if clamp in (FeedLimit.CEILING, FeedLimit.AIR):  # no power, no air: what helps is not the same
         assert notice not in others

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import pytest
 
-from daemon.course import State
+from daemon.course.state import State
 from daemon.notice import Cause
 from hardware.port import Blind, Blindness, Readings, Temperature
 from tests.daemon.house import Kiln, cold_kiln, feeding_kiln

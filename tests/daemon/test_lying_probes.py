@@ -6,9 +6,9 @@ from random import Random
 
 import pytest
 
-from daemon.course import State
+from daemon.course.state import State
+from daemon.fire.trace import Trace, next_trace
 from daemon.notice import Cause, Level
-from daemon.trace import Trace, next_trace
 from hardware.port import Blind, Blindness, Readings, Temperature
 from tests.daemon.house import SHORT_PLAN, FakeRig, Kiln, feeding_kiln, living, short_plan, short_settings
 

@@ -14,18 +14,18 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import brentq  # type: ignore[import-untyped]
 
-from daemon.mixture import (
+from daemon.fire.mixture import (
     AIR_PER_KG,
     AT_PA,
     LHV_J_PER_KG,
     ROOM_C,
     SMOKE_LOSS,
     air_kg_per_h,
-    burnt_frac,
-    carried_kg_per_kg,
-    draught_for_pa,
-    needed_kg_per_h,
-    stays_kg_per_h,
+    draught_for_air_pa,
+    flue_loss_kg_per_kg,
+    fuel_for_heat_kg_per_h,
+    heat_release_frac,
+    net_heat_kg_per_h,
 )
 
 AIR_O2_FRAC, AIR_KG_PER_MOL = 0.2095, 28.9647e-3
@@ -84,12 +84,12 @@ def carries_j_per_kg(gas: dict[str, float], flue_c: float) -> float:
 @pytest.mark.parametrize("ratio", [1.2, 1.4])
 def test_a_kilo_of_flue_gas_carries_away_what_its_gases_do(ratio: float, flue_c: float) -> None:
     """Independent: chemicals' data for N2, O2, CO2 and steam."""
-    ours = carried_kg_per_kg(flue_c) * LHV_J_PER_KG
+    ours = flue_loss_kg_per_kg(flue_c) * LHV_J_PER_KG
     assert ours == pytest.approx(carries_j_per_kg(flue_gas(ratio), flue_c), rel=0.03)
 
 
 def test_gas_at_the_rooms_temperature_carries_nothing() -> None:
-    assert carried_kg_per_kg(ROOM_C) == carried_kg_per_kg(ROOM_C - 30) == 0.0
+    assert flue_loss_kg_per_kg(ROOM_C) == flue_loss_kg_per_kg(ROOM_C - 30) == 0.0
 
 
 @given(st.floats(0.5, 150), st.floats(1, 500))
@@ -112,7 +112,7 @@ def bed(pa: float) -> float:
 
 @given(st.floats(0.1, 500), st.floats(1, 500))
 def test_the_draught_for_an_air_gives_that_air(air: float, at_25_pa: float) -> None:
-    assert air_kg_per_h(draught_for_pa(air, at_25_pa), at_25_pa) == pytest.approx(air)
+    assert air_kg_per_h(draught_for_air_pa(air, at_25_pa), at_25_pa) == pytest.approx(air)
 
 
 def test_a_draught_the_wrong_way_round_brings_no_air() -> None:
@@ -120,7 +120,7 @@ def test_a_draught_the_wrong_way_round_brings_no_air() -> None:
 
 
 def test_more_air_never_burns_less_and_with_enough_of_it_all_burns() -> None:
-    fracs = [burnt_frac(ratio / 100) for ratio in range(301)]
+    fracs = [heat_release_frac(ratio / 100) for ratio in range(301)]
     assert all(more >= less for less, more in pairwise(fracs))
     assert all(0.0 < frac <= 1.0 for frac in fracs)
     assert fracs[130] > 0.99
@@ -133,7 +133,7 @@ def test_short_of_air_the_heat_is_lost_that_carbon_monoxide_takes_and_a_little_m
     co_j = (Hfg("630-08-0") - Hfg("124-38-9")) * 2  # for a mole of oxygen
     wood_j = LHV_J_PER_KG / -combustion_stoichiometry(moles(WOODS["softwood"]))["O2"]
     assert co_j / wood_j <= SMOKE_LOSS <= 1.25 * co_j / wood_j
-    assert (burnt_frac(0.8) - burnt_frac(0.6)) / 0.2 == pytest.approx(SMOKE_LOSS, rel=0.05)
+    assert (heat_release_frac(0.8) - heat_release_frac(0.6)) / 0.2 == pytest.approx(SMOKE_LOSS, rel=0.05)
 
 
 HEATS, FLUES, RATIOS = st.floats(0.1, 10), st.floats(20, 1300), st.floats(0.82, 1.6)
@@ -141,29 +141,29 @@ HEATS, FLUES, RATIOS = st.floats(0.1, 10), st.floats(20, 1300), st.floats(0.82, 
 
 @given(HEATS, FLUES, RATIOS)
 def test_what_is_needed_for_a_heat_leaves_that_heat_in_the_kiln(heat: float, flue_c: float, ratio: float) -> None:
-    per_kg = stays_kg_per_h(1.0, ratio * AIR_PER_KG, flue_c)
+    per_kg = net_heat_kg_per_h(1.0, ratio * AIR_PER_KG, flue_c)
     assume(per_kg > 0.1)  # else it can't be heated so
-    burns = needed_kg_per_h(heat, flue_c, ratio, 0.0)
-    assert stays_kg_per_h(burns, ratio * AIR_PER_KG * burns, flue_c) == pytest.approx(heat, rel=1e-6)
+    burns = fuel_for_heat_kg_per_h(heat, flue_c, ratio, 0.0)
+    assert net_heat_kg_per_h(burns, ratio * AIR_PER_KG * burns, flue_c) == pytest.approx(heat, rel=1e-6)
 
 
 @given(HEATS, st.floats(20, 900), st.floats(30, 120))
 def test_where_the_air_can_not_be_less_more_must_burn_to_warm_it(heat: float, flue_c: float, least_air: float) -> None:
     """With plenty of air nothing smokes, so what is needed leaves its heat at the air that there is."""
-    burns = needed_kg_per_h(heat, flue_c, 1.2, least_air)
+    burns = fuel_for_heat_kg_per_h(heat, flue_c, 1.2, least_air)
     air = max(least_air, 1.2 * AIR_PER_KG * burns)
     assume(air > 1.7 * AIR_PER_KG * burns)
-    assert stays_kg_per_h(burns, air, flue_c) == pytest.approx(heat, rel=0.01, abs=0.01)
-    assert burns >= 0.98 * needed_kg_per_h(heat, flue_c, 1.2, 0.0)  # at 1.2 a hundredth still smokes
+    assert net_heat_kg_per_h(burns, air, flue_c) == pytest.approx(heat, rel=0.01, abs=0.01)
+    assert burns >= 0.98 * fuel_for_heat_kg_per_h(heat, flue_c, 1.2, 0.0)  # at 1.2 a hundredth still smokes
 
 
 @given(st.floats(-50, 200), st.floats(-60, 1900), st.floats(0.5, 3), st.floats(0, 500))
 def test_whatever_is_asked_the_fuel_for_it_is_a_number(
     heat: float, flue_c: float, ratio: float, least_air: float
 ) -> None:
-    assert -inf < needed_kg_per_h(heat, flue_c, ratio, least_air) < inf
-    assert -inf < stays_kg_per_h(max(heat, 0.0), least_air, flue_c) < inf
+    assert -inf < fuel_for_heat_kg_per_h(heat, flue_c, ratio, least_air) < inf
+    assert -inf < net_heat_kg_per_h(max(heat, 0.0), least_air, flue_c) < inf
 
 
 def test_a_cold_or_dead_fire_only_cools() -> None:
-    assert stays_kg_per_h(0.0, 30.0, 600.0) == pytest.approx(-30.0 * carried_kg_per_kg(600.0))
+    assert net_heat_kg_per_h(0.0, 30.0, 600.0) == pytest.approx(-30.0 * flue_loss_kg_per_kg(600.0))

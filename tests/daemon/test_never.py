@@ -12,7 +12,7 @@ from hypothesis import HealthCheck, Phase, find, given, settings
 from hypothesis import strategies as st
 
 import daemon.scan
-from daemon.asks import Ask, Word
+from daemon.course.asks import Ask, Word
 from daemon.decide import Wish
 from daemon.judge import Verdict
 from daemon.memory import Memory

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.course import State
+from daemon.course.state import State
 from daemon.decide import Wish, decide
 from daemon.interlocks import INTERLOCKS, Safe, SafeDamper, SafeFan, SafeHorn
 from daemon.judge import NOTHING_SINCE, Verdict

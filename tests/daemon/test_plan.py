@@ -8,7 +8,7 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from daemon.plan import (
+from daemon.plans.plan import (
     RATIO,
     Atmosphere,
     Plan,

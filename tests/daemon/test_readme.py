@@ -7,7 +7,7 @@ from daemon.interlocks import INTERLOCKS
 from daemon.interlocks.interlock import GROUPS
 from daemon.interlocks.listing import markdown, rows
 from daemon.notice import Cause
-from daemon.plan import find_plan, load_plan
+from daemon.plans.plan import find_plan, load_plan
 from daemon.settings import Settings, read_settings
 
 ROOT = Path(__file__).parents[2]

@@ -11,15 +11,15 @@ from typing import Any
 
 import pytest
 
-from daemon.asks import Word
-from daemon.course import State
-from daemon.feed import Clamp
+from daemon.control.feed import FeedLimit
+from daemon.course.asks import Word
+from daemon.course.state import State
+from daemon.fire.mixture import AIR_PER_KG
 from daemon.memory import Memory
-from daemon.mixture import AIR_PER_KG
 from daemon.notice import Cause
-from daemon.record import Found, Record
+from daemon.record.journal import Found, Record
+from daemon.record.start import first_memory
 from daemon.scan import Row
-from daemon.start import first_memory
 from hardware.port import Blind, Blindness
 from tests.daemon.house import (
     SHORT_PLAN,
@@ -138,7 +138,7 @@ def test_every_term_of_the_decision_is_in_the_row(tmp_path: Path) -> None:
     parts = rows(
         path,
         "SELECT feed_frac, ff_frac, p_frac, i_frac, d_frac FROM readings WHERE limited_by = ? AND feed_frac > 0",
-        Clamp.NONE.value,
+        FeedLimit.NONE.value,
     )
     assert len(parts) > 60
     for frac, *terms in parts:
@@ -201,7 +201,7 @@ def test_a_batch_is_closed_by_the_rigs_clock_so_nothing_waits_longer_than_two_se
             handed.append(kiln.rig.image.now_s)
             super().put(item)
 
-    monkeypatch.setattr("daemon.record.SimpleQueue", Watched)
+    monkeypatch.setattr("daemon.record.journal.SimpleQueue", Watched)
     record = Record(tmp_path / "r.sqlite", "fake")
     Copying(kiln, record)
     kiln.lit(State.CLIMBING)
@@ -249,7 +249,7 @@ def test_a_stuck_disk_drops_batches_counts_them_and_holds_nothing_up(
         def qsize(self) -> int:
             return 10_000
 
-    monkeypatch.setattr("daemon.record.SimpleQueue", Full)
+    monkeypatch.setattr("daemon.record.journal.SimpleQueue", Full)
     disk = Disk(tmp_path / "r.sqlite")
     disk.kiln.lit(State.CLIMBING)
     assert disk.record.dropped >= 10

@@ -5,17 +5,17 @@ from dataclasses import replace
 
 import pytest
 
-from daemon.answers import words_wanted
-from daemon.asks import Word
-from daemon.course import Course, LeftOff, State
-from daemon.feed import TAKEN_UP_PER_S, Clamp
-from daemon.fire import Fire, dead_fall_k_per_s
+from daemon.control.feed import TAKEN_UP_PER_S, FeedLimit
+from daemon.course.answers import wanted_words
+from daemon.course.asks import Word
+from daemon.course.resume import leave_off, resume, signs_after_resume, why_not_resume
+from daemon.course.state import Course, LeftOff, State
+from daemon.fire.signs import FireSigns, fall_limit_k_per_s
+from daemon.fire.trace import Trace
 from daemon.memory import Memory
 from daemon.notice import Cause
-from daemon.record import Found
-from daemon.resume import fire_taken_up, left_off, resumed, why_not
-from daemon.start import first_memory
-from daemon.trace import Trace
+from daemon.record.journal import Found
+from daemon.record.start import first_memory
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings
 from tests.daemon.house import (
     SHORT_PLAN,
@@ -74,7 +74,7 @@ def test_after_the_reset_the_bed_burns_down_first_and_the_firing_waits_for_a_wor
     assert kiln.state is State.BURN_DOWN  # the air has not blown for as long as a purge takes
     assert "blown" in kiln.memory.answers[-1].why
     kiln.run(11)
-    assert Word.RESUME in words_wanted(kiln.memory)
+    assert Word.RESUME in wanted_words(kiln.memory)
     assert kiln.run(30).state is State.BURN_DOWN
     assert kiln.fed_s(30) == 0
 
@@ -85,7 +85,7 @@ def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_f
     assert (kiln.state, kiln.memory.course.stage, kiln.memory.course.aim_c) == (State.CLIMBING, 1, 900.0)
     begun = kiln.memory.feed
     assert 0 < begun.frac <= 0.15  # half of the stage's 30 %, or of what the air of the burn-down takes
-    assert begun.clamp is Clamp.EMBERS
+    assert begun.clamp is FeedLimit.EMBERS
     began_s = kiln.rig.image.now_s
     for _ in range(50):
         kiln.run(10)
@@ -93,7 +93,7 @@ def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_f
         assert risen <= TAKEN_UP_PER_S * (kiln.rig.image.now_s - began_s + 1.0)
     assert kiln.fed_s(30) > 0
     assert kiln.memory.course.left is None
-    assert kiln.memory.feed == kiln.memory.feed._replace(frac=0.3, clamp=Clamp.FIXED, most_frac=None)
+    assert kiln.memory.feed == kiln.memory.feed._replace(frac=0.3, clamp=FeedLimit.FIXED, most_frac=None)
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_a_firing_is_not_taken_up_when_its_limits_are_passed(
     kiln = reset(stopped()).run(11)
     kiln.rig.override = change
     kiln.run(1)
-    assert Word.RESUME not in words_wanted(kiln.memory)
+    assert Word.RESUME not in wanted_words(kiln.memory)
     kiln.scan(Word.RESUME)
     assert kiln.state is State.BURN_DOWN
     assert why in kiln.memory.answers[-1].why
@@ -138,9 +138,9 @@ def test_after_a_quarter_of_an_hour_it_is_over() -> None:
             limits={"burn_down_most_s": 7200})
     )  # fmt: skip
     kiln.run(880)
-    assert Word.RESUME in words_wanted(kiln.memory)
+    assert Word.RESUME in wanted_words(kiln.memory)
     kiln.run(30)
-    assert Word.RESUME not in words_wanted(kiln.memory)
+    assert Word.RESUME not in wanted_words(kiln.memory)
 
 
 def test_a_firing_that_a_person_ended_is_not_taken_up() -> None:
@@ -196,7 +196,7 @@ def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() ->
         rig.probe("limit", hot_c[0])
 
     kiln.rig.live = dying
-    fire = Fire(kiln.rig.image.now_s, sign_fed_s=kiln.memory.fed_s)
+    fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.fed_s)
     kiln.memory = kiln.memory._replace(traces={}, fire=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
     for _ in range(5):
@@ -338,7 +338,7 @@ BLOWN_S = 9.6
 HOT = Memory(
     short_settings(), HOT_PLAN, Course(State.BURN_DOWN, 900.0, counted_s=BLOWN_S, begun_s=10.0, lit=True, waits=True),
     traces={"chamber": Trace(1000.0, 900.0, 1000.0, 905.0, 990.0)}, fed_s=500.0,
-    fire=Fire(1000.0, sign_fed_s=430.0),
+    fire=FireSigns(1000.0, sign_fed_s=430.0),
 )  # fmt: skip
 LEFT = LeftOff(State.CLIMBING, 1, 200.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
 SEEN = replace(good_readings(1000.0, 800.0), airflow_proven=True, flame_seen=True)
@@ -349,7 +349,7 @@ def reason(
 ) -> str | None:
     """Why it can't be taken up."""
     course = Course(state, 900.0, counted_s=counted_s, left=replace(LEFT, **left))  # type: ignore[arg-type]
-    return why_not(course, seen, HOT)
+    return why_not_resume(course, seen, HOT)
 
 
 @pytest.mark.parametrize(
@@ -397,30 +397,30 @@ def test_the_reason_is_given_at_each_limit(found: Callable[[], str | None], why:
 
 
 def test_without_a_place_to_go_on_from_there_is_nothing_to_take_up() -> None:
-    assert why_not(HOT.course, SEEN, HOT) == "there is no firing to take up again"
-    assert resumed(HOT.course, SEEN) is HOT.course
+    assert why_not_resume(HOT.course, SEEN, HOT) == "there is no firing to take up again"
+    assert resume(HOT.course, SEEN) is HOT.course
 
 
 @pytest.mark.parametrize(("state", "aim_c"), [(State.WARM_UP, None), (State.CLIMBING, 800.0), (State.SOAKING, 1180.0)])
 def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(state: State, aim_c: float | None) -> None:
     course = replace(HOT.course, left=replace(LEFT, state=state), lit=False)
-    assert resumed(course, SEEN) == Course(
+    assert resume(course, SEEN) == Course(
         state, 1000.0, 1, 700.0, begun_s=10.0, aim_c=aim_c, target_c=1180.0, counted_s=40.0, waits=False, lit=True
     )
 
 
 @pytest.mark.parametrize(("flame", "seen_s"), [(True, 1000.0), (False, None), (NOT_FITTED, None)])
 def test_taken_up_the_fire_counts_as_one_that_falls(flame: object, seen_s: float | None) -> None:
-    fire = fire_taken_up(LEFT, replace(SEEN, flame_seen=flame), 500.0)  # type: ignore[arg-type]
-    assert fire == Fire(1000.0, 800.0, -3 * dead_fall_k_per_s(800.0), 430.0, seen_s, 800.0)
+    fire = signs_after_resume(LEFT, replace(SEEN, flame_seen=flame), 500.0)  # type: ignore[arg-type]
+    assert fire == FireSigns(1000.0, 800.0, -3 * fall_limit_k_per_s(800.0), 430.0, seen_s, 800.0)
 
 
 def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:
     course = Course(State.CLIMBING, 100.0, 1, 700.0, target_c=1180.0, counted_s=40.0)
     feeding = HOT._replace(course=course)
-    assert left_off(1000.0, feeding) == LeftOff(State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
-    assert left_off(1000.0, feeding._replace(traces={})) == LeftOff(
+    assert leave_off(1000.0, feeding) == LeftOff(State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
+    assert leave_off(1000.0, feeding._replace(traces={})) == LeftOff(
         State.CLIMBING, 1, 1000.0, None, 300.0, 40.0, 1180.0, 70.0
     )
-    assert left_off(1000.0, feeding._replace(course=replace(course, stage=None))) is None
-    assert left_off(1000.0, feeding._replace(course=replace(course, state=State.PURGE))) is None
+    assert leave_off(1000.0, feeding._replace(course=replace(course, stage=None))) is None
+    assert leave_off(1000.0, feeding._replace(course=replace(course, state=State.PURGE))) is None

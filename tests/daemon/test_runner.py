@@ -8,10 +8,10 @@ from pathlib import Path
 
 import pytest
 
-from daemon.asks import Ask
+from daemon.command.runner import ScanFailed, run
+from daemon.course.asks import Ask
 from daemon.memory import Memory
-from daemon.record import Record
-from daemon.runner import ScanFailed, run
+from daemon.record.journal import Record
 from hardware.port import Outputs, Readings, RigFault
 from tests.daemon.house import FakeRig, feeding_kiln
 

@@ -4,9 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from daemon.hearth import USUAL_RATIO
-from daemon.mixture import AIR_PER_KG
-from daemon.plan import parse_plan
+from daemon.fire.estimate import USUAL_RATIO
+from daemon.fire.mixture import AIR_PER_KG
+from daemon.plans.plan import parse_plan
 from daemon.settings import (
     AIR_BY_PAIR,
     AIR_GUESSED,

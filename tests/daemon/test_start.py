@@ -4,11 +4,11 @@ from dataclasses import dataclass, replace
 
 import pytest
 
-from daemon.course import State
+from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Notice
-from daemon.record import Found
-from daemon.start import first_look, first_memory
+from daemon.record.journal import Found
+from daemon.record.start import first_look, first_memory
 from hardware.port import Blind, Blindness, Readings
 from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, good_readings, living, short_plan, short_settings
 

@@ -12,21 +12,21 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.wall import SOAK_PER_C, SOAK_S
-from daemon.warmth import (
-    MASS_KG_PER_K,
+from daemon.fire.heat_balance import (
+    COLD_MASS_KG_PER_K,
     MASS_PER_C,
-    PROBE_K,
-    SEEN_S,
-    SOAK_KG_PER_H,
+    PROBE_LAG_S,
+    PROBE_NOISE_K,
     STEP_S,
     USUAL_M3,
-    Warmth,
-    corrected,
-    drifted,
-    first_warmth,
-    next_warmth,
+    WALL_COEFFICIENT,
+    HeatBalance,
+    correct,
+    first_heat_balance,
+    next_heat_balance,
+    predict,
 )
+from daemon.fire.lag import WALL_LAGS_S, WALL_PER_C
 
 STATES = ("chamber_c", "mass_kg_per_k", "soak_kg_per_h", "load_kg_per_h", "gas_k")
 H = 3600.0
@@ -42,16 +42,16 @@ class Synthetic:
     chamber_c: float = 400.0
     reaches: float = 0.0
     """The heat that has reached the probe."""
-    soaked_c: list[float] = field(default_factory=lambda: [400.0] * len(SOAK_S))
+    soaked_c: list[float] = field(default_factory=lambda: [400.0] * len(WALL_LAGS_S))
 
     def second(self, heat_kg_per_h: float) -> None:
         """One second of this net heat."""
-        self.reaches += (1 - exp(-1 / SEEN_S)) * (heat_kg_per_h - self.reaches)
-        pulls = sum((self.chamber_c - c) / sqrt(s) for c, s in zip(self.soaked_c, SOAK_S, strict=True))
-        walls = self.soak * (1 + SOAK_PER_C * self.chamber_c) * pulls
+        self.reaches += (1 - exp(-1 / PROBE_LAG_S)) * (heat_kg_per_h - self.reaches)
+        pulls = sum((self.chamber_c - c) / sqrt(s) for c, s in zip(self.soaked_c, WALL_LAGS_S, strict=True))
+        walls = self.soak * (1 + WALL_PER_C * self.chamber_c) * pulls
         mass = self.mass * (1 + MASS_PER_C * self.chamber_c)
         self.chamber_c += (self.reaches - walls - self.load) / H / mass
-        for place, lag_s in enumerate(SOAK_S):
+        for place, lag_s in enumerate(WALL_LAGS_S):
             self.soaked_c[place] += (1 - exp(-1 / lag_s)) * (self.chamber_c - self.soaked_c[place])
 
 
@@ -60,7 +60,7 @@ class Watched:
     """A synthetic kiln with a probe, and the balance that looks at it."""
 
     kiln: Synthetic
-    warmth: Warmth
+    warmth: HeatBalance
     now_s: float = 0.0
     dice: Random = field(default_factory=lambda: Random(7))
     history: list[tuple[float, float]] = field(default_factory=list)
@@ -74,7 +74,7 @@ class Watched:
             self.now_s += 1
             self.kiln.second(heat(self.now_s))
             reading = reads(self.kiln.chamber_c + self.dice.gauss(0.0, 0.15))
-            self.warmth = next_warmth(self.warmth, self.now_s, 1.0, reading, heat(self.now_s))
+            self.warmth = next_heat_balance(self.warmth, self.now_s, 1.0, reading, heat(self.now_s))
             self.history.append((self.kiln.reaches, reading if reading is not None else np.nan))
         return self
 
@@ -86,8 +86,8 @@ def varied(now_s: float) -> float:
 
 def watched(mass: float = 1.3, soak: float = 0.8, load: float = 0.4) -> Watched:
     """A kiln that differs so much from the first guess; `load` in kg/h."""
-    kiln = Synthetic(mass * MASS_KG_PER_K, soak * SOAK_KG_PER_H, load)
-    return Watched(kiln, first_warmth(0.0, 400.0, USUAL_M3))
+    kiln = Synthetic(mass * COLD_MASS_KG_PER_K, soak * WALL_COEFFICIENT, load)
+    return Watched(kiln, first_heat_balance(0.0, 400.0, USUAL_M3))
 
 
 @pytest.mark.parametrize(
@@ -97,8 +97,8 @@ def test_what_the_kiln_is_made_of_is_found_in_some_hours(mass: float, soak: floa
     """Mass within 12 %; walls and load, which look much the same, together within a seventh of the heat, 1.9 kg/h."""
     seen = watched(mass, soak, load).run(6 * H, varied)
     assert seen.warmth.mass_kg_per_k == pytest.approx(seen.kiln.mass, rel=0.12)
-    pulls = sum((seen.kiln.chamber_c - c) / sqrt(s) for c, s in zip(seen.kiln.soaked_c, SOAK_S, strict=True))
-    holds = seen.kiln.soak * (1 + SOAK_PER_C * seen.kiln.chamber_c) * pulls + seen.kiln.load
+    pulls = sum((seen.kiln.chamber_c - c) / sqrt(s) for c, s in zip(seen.kiln.soaked_c, WALL_LAGS_S, strict=True))
+    holds = seen.kiln.soak * (1 + WALL_PER_C * seen.kiln.chamber_c) * pulls + seen.kiln.load
     assert seen.warmth.holds_kg_per_h == pytest.approx(holds, abs=0.28)
     assert seen.warmth.chamber_c == pytest.approx(seen.kiln.chamber_c, abs=2.0)
 
@@ -109,10 +109,10 @@ def test_it_finds_what_least_squares_find_in_the_same_readings() -> None:
     heat, chamber = (np.array(column) for column in zip(*seen.history, strict=True))
     block = 120
     heat, chamber = (column[: len(column) // block * block].reshape(-1, block).mean(1) for column in (heat, chamber))
-    soaked, pulls = np.full(len(SOAK_S), 400.0), []
+    soaked, pulls = np.full(len(WALL_LAGS_S), 400.0), []
     for c in chamber:
-        soaked += (1 - np.exp(-block / np.array(SOAK_S))) * (c - soaked)
-        pulls.append((1 + SOAK_PER_C * c) * float(np.sum((c - soaked) / np.sqrt(SOAK_S))))
+        soaked += (1 - np.exp(-block / np.array(WALL_LAGS_S))) * (c - soaked)
+        pulls.append((1 + WALL_PER_C * c) * float(np.sum((c - soaked) / np.sqrt(WALL_LAGS_S))))
     rate = np.gradient(chamber, block / H) * (1 + MASS_PER_C * chamber)
     fitted, *_ = np.linalg.lstsq(np.column_stack([rate, pulls, np.ones_like(rate)]), heat, rcond=None)
     assert seen.warmth.mass_kg_per_k == pytest.approx(fitted[0], rel=0.15)
@@ -120,7 +120,7 @@ def test_it_finds_what_least_squares_find_in_the_same_readings() -> None:
     assert ours == pytest.approx(fitted[1] * pulls[-1] + fitted[2], abs=0.3)
 
 
-def vector(warmth: Warmth) -> np.ndarray:
+def vector(warmth: HeatBalance) -> np.ndarray:
     """The estimated states."""
     return np.array([getattr(warmth, name) for name in STATES])
 
@@ -128,11 +128,11 @@ def vector(warmth: Warmth) -> np.ndarray:
 def test_the_prediction_and_the_correction_are_those_of_the_textbook() -> None:
     """Independent: numpy's F·P·Fᵀ, with F by differences of the prediction itself; then K = P·hᵀ/(h·P·hᵀ + r)."""
     warmth = watched().run(H, varied).warmth
-    moved = drifted(warmth, STEP_S)
+    moved = predict(warmth, STEP_S)
     jacobian = np.empty((5, 5))
     for place, name in enumerate(STATES):
         nudge = 1e-4 * max(abs(getattr(warmth, name)), 1e-2)
-        pushed = drifted(warmth._replace(**{name: getattr(warmth, name) + nudge}), STEP_S)
+        pushed = predict(warmth._replace(**{name: getattr(warmth, name) + nudge}), STEP_S)
         jacobian[:, place] = (vector(pushed) - vector(moved)) / nudge
     before, after = np.array(warmth.spread), np.array(moved.spread)
     added = after - jacobian @ before @ jacobian.T
@@ -141,8 +141,8 @@ def test_the_prediction_and_the_correction_are_those_of_the_textbook() -> None:
     assert (np.diag(added) / np.diag(after) > -0.02).all()
 
     reading = moved.chamber_c + moved.gas_k + 0.4
-    taken, sees = corrected(moved, reading), np.array([1.0, 0.0, 0.0, 0.0, 1.0])
-    gain = after @ sees / (sees @ after @ sees + PROBE_K**2)
+    taken, sees = correct(moved, reading), np.array([1.0, 0.0, 0.0, 0.0, 1.0])
+    gain = after @ sees / (sees @ after @ sees + PROBE_NOISE_K**2)
     assert vector(taken) == pytest.approx(vector(moved) + gain * 0.4, rel=1e-6)
     assert np.array(taken.spread) == pytest.approx(after - np.outer(gain, sees @ after), rel=1e-6, abs=1e-15)
 
@@ -204,10 +204,10 @@ def test_the_covariance_stays_one(
     steps: list[tuple[float, float | None, float]], chamber_m3: float, start_c: float
 ) -> None:
     """Symmetric, and no variance is negative; numpy finds no eigenvalue that is, but for rounding."""
-    warmth, now_s = first_warmth(0.0, start_c, chamber_m3), 0.0
+    warmth, now_s = first_heat_balance(0.0, start_c, chamber_m3), 0.0
     for step_s, reading, heat in steps:
         now_s += step_s
-        warmth = next_warmth(warmth, now_s, step_s, reading, heat)
+        warmth = next_heat_balance(warmth, now_s, step_s, reading, heat)
         spread = np.array(warmth.spread)
         assert spread == pytest.approx(spread.T, rel=1e-6, abs=1e-12)
         assert (np.diag(spread) > 0).all()
@@ -225,11 +225,11 @@ def test_the_covariance_stays_one(
 def test_whatever_is_read_and_whenever_all_stays_numbers_that_a_kiln_can_have(
     steps: list[tuple[float, float | None, float]], chamber_m3: float
 ) -> None:
-    warmth, now_s = first_warmth(0.0, 20.0, chamber_m3), 0.0
+    warmth, now_s = first_heat_balance(0.0, 20.0, chamber_m3), 0.0
     mass, soak = warmth.mass_kg_per_k, warmth.soak_kg_per_h
     for step_s, reading, heat in steps:
         now_s += step_s
-        warmth = next_warmth(warmth, now_s, min(max(step_s, 0.0), 5.0), reading, heat)
+        warmth = next_heat_balance(warmth, now_s, min(max(step_s, 0.0), 5.0), reading, heat)
         assert all(map(isfinite, [*vector(warmth), warmth.heat_kg_per_h, warmth.holds_kg_per_h, *warmth.soaked_c]))
         assert all(isfinite(corner) for row in warmth.spread for corner in row)
         assert mass / 10 < warmth.mass_kg_per_k < 10 * mass
@@ -244,7 +244,7 @@ def test_a_clock_that_goes_back_an_hour_makes_no_heat() -> None:
     for _ in range(4000):
         seen.now_s += 1
         seen.kiln.second(2.5)
-        seen.warmth = next_warmth(seen.warmth, seen.now_s, 1.0, seen.kiln.chamber_c, 2.5)
+        seen.warmth = next_heat_balance(seen.warmth, seen.now_s, 1.0, seen.kiln.chamber_c, 2.5)
         assert abs(seen.warmth.heat_kg_per_h) < 6.0
         assert seen.warmth.chamber_c == pytest.approx(seen.kiln.chamber_c, abs=30.0)
     assert seen.warmth.mass_kg_per_k == pytest.approx(before.mass_kg_per_k, rel=0.2)
@@ -252,16 +252,16 @@ def test_a_clock_that_goes_back_an_hour_makes_no_heat() -> None:
 
 def test_a_bigger_kiln_is_first_taken_for_heavier_and_its_walls_for_larger() -> None:
     """Eight times the volume: eight times the mass, four times the wall."""
-    small, big = (first_warmth(0.0, 20.0, m3) for m3 in (0.12, 0.96))
+    small, big = (first_heat_balance(0.0, 20.0, m3) for m3 in (0.12, 0.96))
     assert big.mass_kg_per_k == pytest.approx(8 * small.mass_kg_per_k)
     assert big.soak_kg_per_h == pytest.approx(4 * small.soak_kg_per_h)
     assert (small.load_kg_per_h, small.rate_k_per_s) == (0.0, 0.0)
 
 
 def test_nothing_is_done_before_its_step_is_due_and_no_heat_is_lost() -> None:
-    start = first_warmth(0.0, 400.0, USUAL_M3)
-    halves = next_warmth(next_warmth(start, 2.5, 2.5, 400.0, 4.0), 5.0, 2.5, 400.0, 2.0)
-    whole = next_warmth(start, 5.0, 5.0, 400.0, 3.0)
-    assert next_warmth(start, 2.5, 2.5, 999.0, 4.0).chamber_c == 400.0
+    start = first_heat_balance(0.0, 400.0, USUAL_M3)
+    halves = next_heat_balance(next_heat_balance(start, 2.5, 2.5, 400.0, 4.0), 5.0, 2.5, 400.0, 2.0)
+    whole = next_heat_balance(start, 5.0, 5.0, 400.0, 3.0)
+    assert next_heat_balance(start, 2.5, 2.5, 999.0, 4.0).chamber_c == 400.0
     assert vector(halves) == pytest.approx(vector(whole))
     assert halves.heat_kg_per_h == pytest.approx(whole.heat_kg_per_h)

@@ -10,8 +10,8 @@ from __future__ import annotations
 from math import inf, isfinite
 from typing import NamedTuple
 
-from daemon.asks import Word
-from daemon.course import ATTENDED, FEEDING, TRANSITIONS, State
+from daemon.course.asks import Word
+from daemon.course.state import ATTENDED, FEEDING, TRANSITIONS, State
 from daemon.memory import BEAT_S, Memory
 from daemon.scan import Row
 from daemon.settings import SCAN_S, Settings

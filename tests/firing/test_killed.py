@@ -16,8 +16,8 @@ from typing import Any
 
 import pytest
 
-from daemon.asks import Ask, Word
-from daemon.channel import send_ask
+from daemon.course.asks import Ask, Word
+from daemon.outside.channel import send_ask
 from tests.bench.moment import ask_to_stop, kill
 from tests.bench.pair import Ears, Pair
 from tests.bench.unit import UnitFile

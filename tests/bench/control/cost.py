@@ -5,14 +5,14 @@ from __future__ import annotations
 import time
 from dataclasses import dataclass
 
-from daemon.asks import Ask
+from daemon.belief import believe
+from daemon.course.asks import Ask
 from daemon.decide import decide
 from daemon.judge import judge
 from daemon.memory import Memory
 from daemon.permit import permit
 from daemon.scan import Row, scan
 from daemon.settings import SCAN_S
-from daemon.sight import believed
 from hardware.port import Outputs, Readings
 from tests.bench.control.firing import Job, kiln_of
 from tests.bench.control.ours import Forgets, Ours
@@ -37,7 +37,7 @@ class Cost:
         """Decide these moments again, timed."""
         began_s = time.process_time()
         for readings, asks, memory, done in moments:
-            seen = believed(readings, memory.settings.limits.stale_s, memory.readings)
+            seen = believe(readings, memory.settings.limits.stale_s, memory.readings)
             verdict = judge(seen, asks, memory)
             wish = decide(seen, asks, memory)
             driven = permit(wish, verdict, memory)

@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Callable
 from random import Random
 
-from daemon.attendant import Attendant, Temper
-from daemon.course import FEEDING, State
+from daemon.command.attendant import Attendant, Temper
+from daemon.course.state import FEEDING, State
 from daemon.memory import Memory
-from daemon.plan import Plan, parse_plan
+from daemon.plans.plan import Plan, parse_plan
+from daemon.record.start import first_memory
 from daemon.scan import Row, scan
 from daemon.settings import SCAN_S, Settings, read_settings
-from daemon.start import first_memory
 from hardware.port import NOT_FITTED, AirRatio, Draught, NotFitted, Outputs, Readings, Sight, Temperature
 from tests.bench.control.kiln import Kiln
 from tests.bench.control.make import Make

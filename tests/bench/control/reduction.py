@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from statistics import fmean
 
 from daemon.memory import Memory
-from daemon.plan import RATIO, Atmosphere
+from daemon.plans.plan import RATIO, Atmosphere
 from tests.bench.control.firing import Job, kiln_of
 from tests.bench.control.ours import Ours
 from tests.bench.control.schedule import SCHEDULES

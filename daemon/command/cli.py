@@ -1,0 +1,279 @@
+"""The `stokehand` command."""
+
+from __future__ import annotations
+
+import json
+import re
+import signal
+import sqlite3
+import sys
+import tempfile
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+from rich.console import Console
+
+from daemon.command.attendant import Temper
+from daemon.command.page import PageFault, serve_page
+from daemon.command.progress import Progress, print_interlocks, print_plan, print_summary
+from daemon.command.rehearse import Fault, Rehearsal, Rehearser
+from daemon.command.runner import ScanFailed
+from daemon.command.tend import make_rig_safe, tend_kiln
+from daemon.course.asks import Ask, Word
+from daemon.interlocks.listing import markdown as interlocks_in_markdown
+from daemon.outside.channel import Channel, send_ask
+from daemon.plans.plan import Plan, PlanFault, check_fit, find_plan, load_plan, shipped_plans
+from daemon.record.journal import BATCH_S, FLAT_OUT_BATCH_S, Record
+from daemon.settings import Settings, SettingsFault, load_settings
+from hardware.port import RigFault
+
+FIRED, FAULT, BAD_INPUT, TRIPPED, BY_HAND = 0, 1, 2, 3, 130
+DEFAULT_CONFIG = Path("/etc/stokehand/stokehand.toml")
+TIME = re.compile(r"(?:(\d+)h)?(?:(\d+)m(?:in)?)?(?:(\d+)s)?")
+
+app = typer.Typer(
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode="markdown",
+    help="""Fires a pellet kiln along a plan: reads thermocouples, drives the auger, holds the air, enforces interlocks.
+
+A person lights the kiln, stays with it and answers for it. This is **not a certified burner control**: a fire can burn
+a building down and its exhaust holds carbon monoxide. Keep the spacing from combustibles that local codes ask for, use
+a grounded cord on a ground-fault outlet, fire outdoors or under a working flue, wear infrared eye protection at the
+spy-hole, never leave a burning kiln, and leave mains wiring to licensed people.
+
+Start with `stokehand rehearse --speed 60 --page`: a whole firing on a simulated kiln, nothing to connect.""",
+)
+out, err = Console(soft_wrap=True), Console(stderr=True, soft_wrap=True)
+
+
+def refuse(message: str) -> NoReturn:
+    """Bad input: say it and end with 2."""
+    err.print(message, style="bold", markup=False, highlight=False)
+    raise typer.Exit(BAD_INPUT)
+
+
+def read_speed(text: str) -> float | None:
+    """`1`, `60` or `max`. Ends with 2 on anything else."""
+    if text == "max":
+        return None
+    try:
+        speed = float(text)
+    except ValueError:
+        speed = -1.0
+    if not 0 < speed <= 100000:
+        refuse(f"--speed {text}: give how many times faster than real time (1, 60, …), or max for flat out.")
+    return speed
+
+
+def read_faults(texts: list[str]) -> tuple[Fault, ...]:
+    """`NAME@TIME` pairs. Ends with 2 on anything else."""
+    faults = []
+    for text in texts:
+        name, at, when = text.partition("@")
+        match = TIME.fullmatch(when)
+        if not at or not name or match is None or not when:
+            refuse(f"--fault {text}: write NAME@TIME, the time since the start, for example fan-stops@2h30m.")
+        hours, minutes, seconds = (int(part or 0) for part in match.groups())
+        faults.append(Fault(name, hours * 3600.0 + minutes * 60.0 + seconds))
+    return tuple(faults)
+
+
+def read_plan(name: str, settings: Settings) -> Plan:
+    """The plan. Ends with 2 when it can't be fired, at all or on this kiln."""
+    try:
+        plan = load_plan(find_plan(name))
+        check_fit(plan, name, settings.limits.chamber_c, settings.limits.draught_least_pa)
+        return plan
+    except PlanFault as fault:
+        refuse(str(fault))
+
+
+def read_config(path: Path | None) -> Settings:
+    """The configuration; the built-in one where none is named. Ends with 2 when it can't be used."""
+    if path is None:
+        return Settings()
+    try:
+        return load_settings(path)
+    except SettingsFault as fault:
+        refuse(str(fault))
+
+
+@app.command()
+def rehearse(
+    plan: Annotated[str, typer.Option(help="A shipped plan's name (see `stokehand plan`), or a plan file.")] = "",
+    speed: Annotated[str, typer.Option(help="1 is real time, 60 is a minute a second, max is flat out.")] = "max",
+    seed: Annotated[int, typer.Option(help="Chance: the same seed gives the same firing, to the byte.")] = 1,
+    fault: Annotated[
+        list[str] | None,
+        typer.Option(help="NAME@TIME: break something, e.g. fan-stops@2h30m. Repeatable; a wrong name lists all."),
+    ] = None,
+    attendant: Annotated[
+        Temper, typer.Option(help="The simulated person: prompt, late, wrong (says so without doing it), absent.")
+    ] = Temper.PROMPT,
+    record: Annotated[Path | None, typer.Option(help="Keep the record in this file. Else nothing is kept.")] = None,
+    rig: Annotated[
+        str, typer.Option(help="Another rig, as package.module:factory. Its factory gets the [rig] table as options.")
+    ] = "",
+    config: Annotated[Path | None, typer.Option(help="A configuration file, for other settings.")] = None,
+    page: Annotated[bool, typer.Option("--page", help="Show the firing in a browser while it runs.")] = False,
+    port: Annotated[int, typer.Option(min=1, max=65535, help="Where the page is, with --page.")] = 8321,
+    as_json: Annotated[
+        bool, typer.Option("--json", help="One JSON object on standard output at the end; all else on standard error.")
+    ] = False,
+) -> None:
+    """Rehearse a firing on a simulated kiln, from cold to cold.
+
+    The daemon runs exactly as it would on a Raspberry Pi: the same drivers talk to emulated chips and pins, and a
+    simulated attendant lights the charcoal, answers, fills the hopper and looks at the flame. Nothing is heated.
+
+    **Exit status**: 0 fired to the end, 3 ended by a trip, 2 bad input, 1 a fault in the program, 130 stopped by hand.
+    """
+    settings = read_config(config)
+    sys.path.append(str(Path.cwd()))  # a rig of one's own may lie in the folder one works in
+    rehearsal = Rehearsal(
+        read_plan(plan or settings.plan, settings), settings, rig or rehearsal_rig(settings, config), seed,
+        read_speed(speed), attendant, read_faults(fault or []),
+    )  # fmt: skip
+    with ExitStack() as stack:
+        folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stokehand-")))
+        try:
+            batch_s = BATCH_S if rehearsal.speed is not None else FLAT_OUT_BATCH_S
+            kept = Record(record or folder / "rehearsal.sqlite", rehearsal.rig, batch_s)
+        except (OSError, sqlite3.Error) as problem:
+            refuse(f"{record}: the record can't be kept there ({problem}).")
+        stack.callback(kept.close)
+        channel = None
+        if page:
+            channel = Channel(folder)
+            stack.callback(channel.close)
+        try:
+            run = Rehearser(rehearsal, kept, channel)
+        except (RigFault, ValueError) as problem:
+            refuse(str(problem))
+        if page:
+            try:
+                url = stack.enter_context(serve_page(folder, port))
+            except PageFault as problem:
+                run.rig.close()
+                refuse(str(problem))
+            err.print(f"The firing is shown at {url}", style="bold", markup=False, highlight=False)
+        progress = stack.enter_context(Progress(err, rehearsal))
+        signal.signal(signal.SIGTERM, signal.default_int_handler)
+        try:
+            last = run.run(progress.show)
+        except KeyboardInterrupt:
+            err.print("Stopped by hand. Everything is off.")
+            raise typer.Exit(BY_HAND) from None
+        except (ScanFailed, RigFault) as problem:
+            err.print(str(problem), markup=False)
+            raise typer.Exit(FAULT) from None
+    summary = run.summary(last, record)
+    if as_json:
+        print(json.dumps(summary))
+    else:
+        print_summary(out, summary)
+    raise typer.Exit({"tripped": TRIPPED, "fired to the end": FIRED}.get(str(summary["ended"]), FAULT))
+
+
+def rehearsal_rig(settings: Settings, config: Path | None) -> str:
+    """A rehearsal is simulated unless another rig is named; a configured real board is never rehearsed on."""
+    if config is not None and settings.rig.factory not in ("pi", "hardware.pi:open_rig"):
+        return settings.rig.factory
+    return "simulated"
+
+
+@app.command()
+def tend(
+    config: Annotated[Path, typer.Option(help="The configuration file.")] = DEFAULT_CONFIG,
+    plan: Annotated[str, typer.Option(help="A plan, instead of the configuration's.")] = "",
+) -> None:
+    """Tend the kiln: the daemon on the rig that the configuration names.
+
+    It comes up with the feed off. If the record ends in the middle of a firing it says what it found, keeps the feed
+    locked out and waits for somebody at the kiln. `stokehand tell` and the page talk to it. Under systemd it reports
+    readiness and feeds the watchdog from healthy scans only.
+
+    **Exit status**: 0 stopped when asked to, 2 bad input, 1 a fault.
+    """
+    settings = read_config(config)
+    chosen = read_plan(plan or settings.plan, settings)
+    try:
+        tend_kiln(settings, chosen, err)
+    except (OSError, sqlite3.Error) as problem:
+        refuse(f"The daemon can't start: {problem}")
+    except RigFault as problem:
+        refuse(str(problem))
+    except ScanFailed as problem:
+        err.print(str(problem), markup=False)
+        raise typer.Exit(FAULT) from None
+
+
+@app.command()
+def tell(
+    word: Annotated[Word, typer.Argument(help="What you say; each word states that it is so.")],
+    config: Annotated[Path, typer.Option(help="The configuration file: where the daemon listens.")] = DEFAULT_CONFIG,
+) -> None:
+    """Say something to the daemon that tends the kiln, from a terminal beside it.
+
+    An ask is not an order: the next scan answers it, and the page shows the answer. Nothing said here can reset a
+    lock-out: that takes the button at the kiln.
+    """
+    settings = read_config(config)
+    try:
+        send_ask(settings.channel.folder, Ask(word, "terminal"))
+    except OSError as problem:
+        refuse(f"No daemon listens in {settings.channel.folder} ({problem}). Is `stokehand tend` running?")
+    err.print(f"Said: {word.value}.")
+
+
+@app.command("plan")
+def show_plan(
+    name: Annotated[str, typer.Argument(help="A shipped plan's name, or a plan file. Without it: list them.")] = "",
+) -> None:
+    """Check a firing plan and show it as the daemon reads it.
+
+    A plan that can't be fired gets one message with the file, the stage, what is wrong and what would be right.
+    """
+    if not name:
+        for shipped, path in shipped_plans().items():
+            out.print(f"{shipped}: {load_plan(path).name}", markup=False, highlight=False)
+        return
+    print_plan(out, read_plan(name, Settings()))
+
+
+@app.command("interlocks")
+def show_interlocks(
+    config: Annotated[Path | None, typer.Option(help="The configuration file, for its limits.")] = None,
+    markdown: Annotated[bool, typer.Option("--markdown", help="As daemon/README.md has it.")] = False,
+) -> None:
+    """Show every interlock: what it looks for, its limit and delay in this configuration, what happens, and why."""
+    settings = read_config(config) if config is not None else Settings()
+    plan = read_plan(settings.plan, settings)
+    if markdown:
+        print(interlocks_in_markdown(settings, plan))
+    else:
+        print_interlocks(out, settings, plan)
+
+
+@app.command("make-safe")
+def make_safe(
+    config: Annotated[Path, typer.Option(help="The configuration file.")] = DEFAULT_CONFIG,
+) -> None:
+    """Drive every output off and end. The unit runs it whenever the daemon has stopped, however it stopped."""
+    try:
+        make_rig_safe(config)
+    except (RigFault, SettingsFault) as problem:
+        refuse(str(problem))
+    err.print("Every output is off.")
+
+
+def main() -> None:
+    """The entry point."""
+    try:
+        app()
+    except BrokenPipeError:
+        sys.exit(FAULT)

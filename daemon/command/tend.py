@@ -1,0 +1,130 @@
+"""Tend a real kiln: the configured rig, the record, the channel and systemd around the scan."""
+
+from __future__ import annotations
+
+import gc
+import math
+import os
+import signal
+from collections.abc import Callable
+from contextlib import ExitStack
+from pathlib import Path
+from types import FrameType
+
+from rich.console import Console
+
+from daemon.command.runner import make_safe, run
+from daemon.memory import Memory
+from daemon.outside.channel import Channel
+from daemon.outside.notify import Notifier
+from daemon.outside.rigs import open_rig
+from daemon.outside.status import Context, status
+from daemon.plans.plan import Plan
+from daemon.record.journal import Record
+from daemon.record.start import first_look, first_memory
+from daemon.settings import RigTable, Settings, SettingsFault, load_settings
+from hardware.port import NOT_FITTED, Readings
+
+STATUS_EVERY_S = 1.0
+PET_EVERY_S = 0.5
+KEPT_RIG = "rig.json"
+
+
+class Between:
+    """What happens after a scan has acted: watchdog, status, and whether to go on."""
+
+    def __init__(self, notifier: Notifier) -> None:
+        """Listen for the signals that end the daemon, before anything is open that would have to be closed."""
+        self._notifier = notifier
+        self._told_s = self._petted_s = -math.inf
+        self._stop = False
+        for number in (signal.SIGTERM, signal.SIGINT):
+            signal.signal(number, self._asked_to_stop)
+
+    def _asked_to_stop(self, number: int, frame: FrameType | None) -> None:
+        self._stop = True
+
+    def with_record(self, record: Record, channel: Channel) -> Callable[[Memory, float], bool]:
+        """What to call after each scan."""
+
+        def between(memory: Memory, due_s: float) -> bool:
+            now_s = memory.readings.now_s if memory.readings is not None else due_s
+            if now_s - self._petted_s >= PET_EVERY_S:
+                if self._petted_s == -math.inf:
+                    self._notifier.say("READY=1")
+                self._petted_s = now_s
+                self._notifier.say("WATCHDOG=1")
+            elif now_s - self._told_s >= STATUS_EVERY_S:  # not in the same scan as the watchdog: short scans, evenly
+                self._told_s = now_s
+                channel.tell(status(memory, Context(record.firing, str(record.path), rehearsal=False)))
+            return not self._stop
+
+        return between
+
+
+def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
+    """Tend until asked to stop. Raises OSError, sqlite3.Error, RigFault, ScanFailed.
+
+    The rig comes first: a second daemon finds its lines taken and ends before it touches the record or the channel.
+    """
+    notifier = Notifier()
+    between = Between(notifier)
+    with ExitStack() as held:
+        rig = open_rig(settings.rig.factory, settings.rig.options)
+        before_the_scans = held.enter_context(ExitStack())
+        before_the_scans.callback(make_safe, rig)
+        remember_rig(settings.rig)
+        record = Record(settings.record.path, settings.rig.factory)
+        held.callback(record.close)
+        channel = Channel(settings.channel.folder)
+        held.callback(channel.close)
+        readings = first_look(rig)
+        first = first_memory(settings, plan, record.found, readings)
+        record.began(first, readings)
+        announce(first, plan, readings, console.print)
+        gc.collect()
+        gc.freeze()  # what is here now stays: later collections are short
+        before_the_scans.pop_all()  # from here on `run` sees to it
+        run(rig, first, record, channel, between.with_record(record, channel))
+        notifier.say("STOPPING=1")
+
+
+def announce(first: Memory, plan: Plan, readings: Readings, say: Callable[[str], object]) -> None:
+    """Say on the terminal, and so in the journal, how the daemon came up."""
+    say(f"Stokehand tends the kiln; plan: {plan.name}. The feed is off.")
+    if first.lockout is not None:
+        words = first.lockout.first_out.notice
+        say(f"{words.happened}\n{words.did}\n{words.do_next}")
+    if readings.reset_pressed is NOT_FITTED:
+        say("No reset button is wired: nothing but it ends a lock-out.")
+
+
+def make_rig_safe(config: Path) -> None:
+    """Open the configured rig only to drive everything off. Raises RigFault, and SettingsFault naming what is wrong.
+
+    A configuration that was broken while the daemon ran must not keep the feed on: then the rig is the one that the
+    daemon remembered in the unit's runtime directory.
+    """
+    try:
+        rig = load_settings(config).rig
+    except SettingsFault:
+        kept = kept_rig()
+        if kept is None:
+            raise
+        rig = kept
+    make_safe(open_rig(rig.factory, rig.options))
+
+
+def remember_rig(rig: RigTable) -> None:
+    """Keep the rig that is driven where the unit's stop hook finds it: in its runtime directory, if it has one."""
+    if (folder := os.environ.get("RUNTIME_DIRECTORY")) is not None:
+        Path(folder, KEPT_RIG).write_text(rig.model_dump_json(), encoding="utf-8")
+
+
+def kept_rig() -> RigTable | None:
+    """The rig that the daemon drove last, where it is remembered."""
+    folder = os.environ.get("RUNTIME_DIRECTORY")
+    try:
+        return RigTable.model_validate_json(Path(folder, KEPT_RIG).read_text(encoding="utf-8")) if folder else None
+    except (OSError, ValueError):
+        return None
