@@ -2,24 +2,15 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
-
 from daemon.course.asks import Ask
 from daemon.course.state import FEEDING, State
-from daemon.interlocks import INTERLOCKS, Evidence, Interlock, Safe
-from daemon.notice import Cause, Finding, Level
+from daemon.interlocks.interlock import Evidence, Interlock
+from daemon.interlocks.table import INTERLOCKS
+from daemon.interlocks.verdict import NOTHING_SINCE, Since, Verdict
+from daemon.memory import Memory
+from daemon.notice import Finding, Level
+from daemon.settings import LimitsTable
 from hardware.port import Readings
-
-if TYPE_CHECKING:
-    from daemon.memory import Memory
-
-Since = tuple[tuple[float, float] | None, ...]
-"""For each interlock of the table, since when its condition stands and when it was last seen; None where it doesn't.
-
-A condition that comes and goes keeps its start until it has stayed away for as long as its delay: flapping trips too.
-"""
-
-NOTHING_SINCE: Since = (None,) * len(INTERLOCKS)
 
 WATCHING: dict[State, tuple[tuple[int, Interlock], ...]] = {
     state: tuple((place, lock) for place, lock in enumerate(INTERLOCKS) if state in lock.states) for state in State
@@ -27,57 +18,39 @@ WATCHING: dict[State, tuple[tuple[int, Interlock], ...]] = {
 """The interlocks that look in each state, with their places in the table."""
 
 
-class Verdict(NamedTuple):
-    """What may be done. `feed_allowed` is the only way to a closed feed contact; `safe` overrides the wish."""
-
-    feed_allowed: bool
-    findings: tuple[Finding, ...]
-    trip: Finding | None
-    """The first trip of this scan. In a lock-out the first-out in the memory is the one that counts."""
-    holding: tuple[Cause, ...]
-    """Conditions that hold the feed now, whether or not they have lasted long enough to trip."""
-    safe: Safe | None
-    """What the other outputs do while the feed is locked out; None while it isn't."""
-    since: Since
-
-
 def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
     """The verdict on this scan. Looks at every interlock of the table, in its order."""
-    state, lockout = memory.course.state, memory.lockout
-    allowed = state in FEEDING and lockout is None
-    found = {
-        place: evidence
-        for place, lock in WATCHING[state]
-        if (evidence := lock.finds(readings, memory, asks)) is not None
-    }
+    state, lockout, limits = memory.beat.course.state, memory.lockout, memory.setup.settings.limits
+    allowed, safe = state in FEEDING and lockout is None, lockout.safe if lockout is not None else None
+    scene = memory.scene(readings, asks)
+    found = {place: evidence for place, lock in WATCHING[state] if (evidence := lock.finds(scene)) is not None}
     if not found and memory.since is NOTHING_SINCE:  # the usual scan
-        return Verdict(allowed, (), None, (), lockout.safe if lockout is not None else None, NOTHING_SINCE)
-    since = stands_since(found, readings.now_s, memory)
+        return Verdict(allowed, (), None, (), safe, NOTHING_SINCE)
+    since = stands_since(found, readings.now_s, state, memory.since, limits)
     findings: list[Finding] = []
-    trips: list[Interlock] = []
     trip: Finding | None = None
     for place, evidence in found.items():
         lock, clock = INTERLOCKS[place], since[place]
-        if clock is None or clock[1] - clock[0] < lock.delay_s(memory):
+        if clock is None or clock[1] - clock[0] < lock.delay_s(limits, state):
             continue
         findings.append(lock.finding(evidence, clock[0]))
         if lock.level is Level.TRIP:
-            trips.append(lock)
-            trip = trip or findings[-1]
-    safe = lockout.safe if lockout is not None else None
-    for lock in trips:
-        safe = lock.safe if safe is None else safe.joined(lock.safe)
+            safe = lock.safe if safe is None else safe.joined(lock.safe)
+            trip = findings[-1] if trip is None else trip
     holding = tuple(INTERLOCKS[place].cause for place in found if INTERLOCKS[place].holds_feed)
-    return Verdict(allowed and trip is None and not holding, tuple(findings), trip, holding, safe, since)
+    return Verdict(
+        feed_allowed=allowed and trip is None and not holding, findings=tuple(findings), trip=trip, holding=holding,
+        safe=safe, since=since,
+    )  # fmt: skip
 
 
-def stands_since(found: dict[int, Evidence], now_s: float, memory: Memory) -> Since:
+def stands_since(found: dict[int, Evidence], now_s: float, state: State, last: Since, limits: LimitsTable) -> Since:
     """The clocks of all conditions: those found go on or begin, those gone for as long as their delay end."""
     clocks = list(NOTHING_SINCE)
-    for place, _ in WATCHING[memory.course.state]:
-        stood = memory.since[place]
+    for place, _ in WATCHING[state]:
+        stood = last[place]
         if place in found:
             clocks[place] = (now_s if stood is None else min(stood[0], now_s), now_s)
-        elif stood is not None and now_s - stood[1] < INTERLOCKS[place].delay_s(memory):
+        elif stood is not None and now_s - stood[1] < INTERLOCKS[place].delay_s(limits, state):
             clocks[place] = stood
     return tuple(clocks) if any(clocks) else NOTHING_SINCE

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from daemon.decide import Wish
-from daemon.interlocks import Safe, SafeDamper, SafeFan
-from daemon.judge import Verdict
+from daemon.interlocks.interlock import Safe, SafeDamper, SafeFan
+from daemon.interlocks.verdict import Verdict
 from daemon.memory import Memory
+from daemon.row import Wish
 from hardware.port import Outputs
 
 

@@ -2,27 +2,16 @@
 
 from __future__ import annotations
 
-from typing import NamedTuple, Protocol
+from typing import Protocol
 
 from daemon.belief import believe
 from daemon.course.asks import Ask
-from daemon.decide import Wish, decide
-from daemon.judge import Verdict, judge
+from daemon.decide import decide
+from daemon.judge import judge
 from daemon.memory import Memory
 from daemon.permit import permit
-from hardware.port import Outputs, Readings, Rig
-
-
-class Row(NamedTuple):
-    """One scan, whole: what was read, asked, judged, wished, driven, and read back as done."""
-
-    now_s: float
-    readings: Readings
-    asks: tuple[Ask, ...]
-    verdict: Verdict
-    wish: Wish
-    driven: Outputs
-    done: Outputs
+from daemon.row import Row
+from hardware.port import Rig
 
 
 class Offer(Protocol):

@@ -10,25 +10,29 @@ from __future__ import annotations
 import tomllib
 from functools import cached_property
 from pathlib import Path
-from typing import Literal, Self
+from typing import Literal, NamedTuple, Self
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 
-from daemon.control.feed import FeedRange
-from daemon.control.pulse import PulseLimits
-from daemon.fire.estimate import USUAL_RATIO, Calibration
-from daemon.fire.heat_balance import USUAL_M3
-from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h
-from daemon.plans.plan import Plan
-
 SCAN_S = 0.1
 """Time between two scans."""
-AIR_MEASURED, AIR_BY_PAIR, AIR_GUESSED = 0.07, 0.15, 0.25
-"""How sure the air at a draught is, one standard deviation as a share: measured, by a plan's pair, guessed.
 
-The weight of the feed counts in it, and what air pellets need: 4 and 3 % (memory)."""
-USUAL_AIR_KG_PER_H = 20.0
-"""At 25 Pa, for a chamber of 0.12 m³ (simulated kilns)."""
+
+class FeedRange(NamedTuple):
+    """Between which fractions the feed may be, and the auger's rate, kg/h."""
+
+    floor_frac: float
+    ceiling_frac: float
+    auger_kg_per_h: float
+
+
+class PulseLimits(NamedTuple):
+    """What relay and motor can make, seconds. `tick_s` is the time between two scans."""
+
+    cycle_s: float
+    shortest_on_s: float
+    shortest_off_s: float
+    tick_s: float
 
 
 class SettingsFault(ValueError):
@@ -125,7 +129,7 @@ class LimitsTable(Table):
     resume_fall_k: float = Field(150.0, gt=0, le=500, description="a kiln that fell further is not taken up again")
     resume_least_c: float = Field(600.0, ge=200, description="hot walls light wood gas from about 600 °C")
     open_c: float = Field(150.0, ge=30, le=300, description="do not open above about 100 to 150 °C")
-    feed_tube_soak_c: float = Field(120.0, gt=30, le=200, description="in a cooling kiln heat soaks back")
+    feed_tube_cooling_c: float = Field(120.0, gt=30, le=200, description="in a cooling kiln heat soaks back")
     auger_runs_s: float = Field(3.0, ge=1.5, le=30, description="turning though nothing drives it; it coasts a moment")
     auger_still_s: float = Field(5.0, ge=1, le=60, description="driven so long in all without the shaft turning")
     cold_c: float = Field(100.0, ge=30, le=150, description="do not open above about 100 to 150 °C")
@@ -141,7 +145,7 @@ class LimitsTable(Table):
     def _in_order(self) -> Self:
         pairs = (
             ("burn_down_least_s", "burn_down_most_s"), ("feed_tube_warn_c", "feed_tube_c"),
-            ("feed_tube_c", "feed_tube_soak_c"), ("cold_c", "open_c"),
+            ("feed_tube_c", "feed_tube_cooling_c"), ("cold_c", "open_c"),
             ("reset_held_s", "reset_jammed_s"), ("scan_late_s", "scan_stopped_s"),
             ("apart_warn_k", "apart_k"), ("air_low_frac", "air_scant_frac"),
         )  # fmt: skip
@@ -220,21 +224,6 @@ class Settings(Table):
         """Where the feed may go."""
         kiln = self.kiln
         return FeedRange(kiln.feed_floor_frac, kiln.feed_ceiling_frac, kiln.auger_kg_per_h)
-
-    def means(self, plan: Plan) -> Calibration:
-        """What is known of feed, air and size before the first fire.
-
-        Air that was never measured goes by a pair of the plan, feed and draught that burn clean together; failing that
-        by what kilns of this size usually have.
-        """
-        kiln, at_25_pa, spread = self.kiln, self.air.kg_per_h_at_25_pa, AIR_MEASURED
-        if at_25_pa is None and plan.pair is not None:
-            feed_frac, pair_pa = plan.pair
-            at_25_pa = USUAL_RATIO * AIR_PER_KG * feed_frac * kiln.auger_kg_per_h / air_kg_per_h(pair_pa, 1.0)
-            spread = AIR_BY_PAIR
-        if at_25_pa is None:
-            at_25_pa, spread = USUAL_AIR_KG_PER_H * (kiln.chamber_m3 / USUAL_M3) ** (2 / 3), AIR_GUESSED
-        return Calibration(kiln.auger_kg_per_h, at_25_pa, spread, kiln.chamber_m3)
 
     @property
     def purge_s(self) -> float:

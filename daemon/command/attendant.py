@@ -71,16 +71,16 @@ class Attendant:
         """One second of the person's life, by what the daemon shows and what there is to see."""
         if memory.readings is None:
             return
-        now_s, state = memory.readings.now_s, memory.course.state
+        now_s, state = memory.readings.now_s, memory.beat.course.state
         if self.temper is Temper.ABSENT and state not in (State.COLD, State.MADE_READY, State.PURGE,
                                                            State.LIT_BY_HAND, State.FIRE_PROVING):  # fmt: skip
             return
-        for word in wanted_words(memory):
+        for word in wanted_words(memory.circumstances):
             if word not in (Word.HERE, Word.BURN_DOWN) and state not in (State.COOLING, State.FINISHED):
                 self._in_a_while(word.value, now_s)
-        if memory.attendance.call is not Call.QUIET:
+        if memory.beat.attendance.call is not Call.QUIET:
             self._in_a_while(Word.HERE.value, now_s)
-        if memory.air.request is not None and self._move is None:
+        if memory.beat.air.request is not None and self._move is None:
             self._in_a_while("damper", now_s)
         if self._move is not None and self.hands is not None and now_s >= self._moves_s:
             self._moves_s = now_s + MOVE_S
@@ -102,7 +102,7 @@ class Attendant:
                 self._move_damper(self.hands, memory)
             return
         word = Word(task)
-        if word not in wanted_words(memory):
+        if word not in wanted_words(memory.circumstances):
             return
         if self.hands is not None:
             if word is Word.MADE_READY:
@@ -114,10 +114,10 @@ class Attendant:
         self._asks.append(Ask(word, "attendant"))
 
     def _move_damper(self, hands: Hands, memory: Memory) -> None:
-        request = memory.air.request
+        request = memory.beat.air.request
         if request is None:
             return
-        if memory.air.aim_pa is None:
+        if memory.beat.air.setpoint_pa is None:
             hands.set_damper(1.0 if request.startswith("Open") else CRACK_FRAC)
             return
         hands.set_damper(0.5)
@@ -125,11 +125,11 @@ class Attendant:
 
     def _halve(self, hands: Hands, move: tuple[float, float], memory: Memory) -> tuple[float, float] | None:
         """By eye: halve the way, let the gauge settle, until it reads what was asked."""
-        (low, high), aim_pa = move, memory.air.aim_pa
+        (low, high), setpoint_pa = move, memory.beat.air.setpoint_pa
         middle = (low + high) / 2
-        if aim_pa is None or high - low < 0.01:
+        if setpoint_pa is None or high - low < 0.01:
             return None
-        move = (low, middle) if hands.look().gauge_pa > aim_pa else (middle, high)
+        move = (low, middle) if hands.look().gauge_pa > setpoint_pa else (middle, high)
         hands.set_damper(sum(move) / 2)
         return move
 

@@ -252,11 +252,10 @@ def show_interlocks(
 ) -> None:
     """Show every interlock: what it looks for, its limit and delay in this configuration, what happens, and why."""
     settings = read_config(config) if config is not None else Settings()
-    plan = read_plan(settings.plan, settings)
     if markdown:
-        print(interlocks_in_markdown(settings, plan))
+        print(interlocks_in_markdown(settings))
     else:
-        print_interlocks(out, settings, plan)
+        print_interlocks(out, settings)
 
 
 @app.command("make-safe")

@@ -14,7 +14,7 @@ from daemon.command.rehearse import Rehearsal
 from daemon.course.state import State
 from daemon.interlocks.listing import rows
 from daemon.memory import Memory
-from daemon.outside.status import Json
+from daemon.outside.notices import Json
 from daemon.plans.plan import Plan
 from daemon.settings import Settings
 from daemon.units import BAG_KG, gap_from_k, words_draught, words_duration, words_temperature
@@ -55,8 +55,8 @@ class Progress:
         now_s = memory.readings.now_s
         if self._began_s is None:
             self._began_s = now_s
-        changed = (memory.course.state, memory.course.stage, memory.air.request, memory.lockout is None,
-                   memory.attendance.call)  # fmt: skip
+        changed = (memory.beat.course.state, memory.beat.course.stage, memory.beat.air.request, memory.lockout is None,
+                   memory.beat.attendance.call)  # fmt: skip
         if changed != self._last or (self._moving is None and now_s - self._told_s >= EVERY_S):
             self._last, self._told_s = changed, now_s
             self._console.print(self._line(memory, now_s - self._began_s), markup=False, highlight=False)
@@ -65,30 +65,30 @@ class Progress:
             self._moving.update(self._line(memory, now_s - self._began_s).replace("[", r"\["))
 
     def _line(self, memory: Memory, at_s: float) -> str:
-        course, unit = memory.course, self._plan.temperature
+        course, unit = memory.beat.course, self._plan.temperature
         clock = f"{int(at_s // 3600):3d}:{int(at_s % 3600 // 60):02d}"
         parts = [clock, f"{course.state.value:<13}"]
         chamber = memory.readings.probes["chamber"] if memory.readings is not None else None
         draught = memory.readings.draught if memory.readings is not None else None
         parts.append(words_temperature(chamber.value_c, unit) if isinstance(chamber, Temperature) else "blind")
-        if course.aim_c is not None:
-            parts.append(f"aim {words_temperature(course.aim_c, unit)}")
+        if course.setpoint_c is not None:
+            parts.append(f"aim {words_temperature(course.setpoint_c, unit)}")
         if isinstance(draught, Draught):
             parts.append(words_draught(draught.value_pa, self._plan.draught))
-        if memory.feed.frac > 0:
-            parts.append(f"feed {memory.feed.frac * 100:.0f} %")
+        if memory.beat.feed.frac > 0:
+            parts.append(f"feed {memory.beat.feed.frac * 100:.0f} %")
         if memory.fed_kg > 0:
             parts.append(f"{memory.fed_kg:.1f} kg")
         if course.stage is not None:
             parts.append(self._plan.stages[course.stage].name)
         if course.waits:
             parts.append("the plan waits for the kiln")
-        if memory.air.request is not None:
-            parts.append(memory.air.request)
+        if memory.beat.air.request is not None:
+            parts.append(memory.beat.air.request)
         if memory.lockout is not None and course.state is State.LOCKED_OUT:
             parts.append(memory.lockout.first_out.notice.happened)
-        elif memory.attendance.call.value != "quiet":
-            parts.append(f"is anybody there? ({memory.attendance.call.value})")
+        elif memory.beat.attendance.call.value != "quiet":
+            parts.append(f"is anybody there? ({memory.beat.attendance.call.value})")
         return "  ".join(parts)
 
 
@@ -136,9 +136,9 @@ def print_plan(console: Console, plan: Plan) -> None:
     console.print(table)
 
 
-def print_interlocks(console: Console, settings: Settings, plan: Plan) -> None:
+def print_interlocks(console: Console, settings: Settings) -> None:
     """Every interlock, a paragraph each: seven columns fit no terminal."""
-    for cause, looks_for, limit, looks, after, happens, why in rows(settings, plan):
+    for cause, looks_for, limit, looks, after, happens, why in rows(settings):
         console.print(cause, style="bold", markup=False, highlight=False)
         happens = happens.replace("**", "")
         for line in (f"{looks_for}.", f"limit: {limit}; looks: {looks}; after: {after}", happens, why):

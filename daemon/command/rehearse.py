@@ -16,13 +16,15 @@ from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Level
 from daemon.outside.channel import Channel
+from daemon.outside.notices import Json
 from daemon.outside.rigs import open_rig
-from daemon.outside.status import Context, Json, status
+from daemon.outside.status import status
 from daemon.plans.cones import cone_reached
 from daemon.plans.plan import Plan
 from daemon.record.journal import Record
 from daemon.record.start import first_look, first_memory
 from daemon.settings import Settings
+from daemon.setup import setup_of
 from daemon.units import BAG_KG
 from hardware.port import AttendedRig, BreakableRig, Rig, Temperature
 
@@ -70,13 +72,13 @@ class Story:
         """Take in what the last second brought."""
         if memory.readings is None:
             return
-        now_s, course = memory.readings.now_s - self.began_s, memory.course
+        now_s, course = memory.readings.now_s - self.began_s, memory.beat.course
         if not self.course or self.course[-1][0] != course.state.value:
             self.course.append((course.state.value, round(now_s, 1)))
         self.warnings |= {f.cause.value for f in memory.findings if f.level is Level.WARNING}
         chamber = memory.readings.probes["chamber"]
-        if course.state is State.CLIMBING and course.aim_c is not None and isinstance(chamber, Temperature):
-            self.squares += (course.aim_c - chamber.value_c) ** 2
+        if course.state is State.CLIMBING and course.setpoint_c is not None and isinstance(chamber, Temperature):
+            self.squares += (course.setpoint_c - chamber.value_c) ** 2
             self.beats += 1
         if memory.lockout is not None and not self.trips:
             first = memory.lockout.first_out
@@ -123,7 +125,8 @@ class Rehearser:
         self._show = show
         readings = first_look(self.rig)
         self.story.began_s = readings.now_s
-        first = first_memory(self.rehearsal.settings, self.rehearsal.plan, self.record.found, readings)
+        setup = setup_of(self.rehearsal.settings, self.rehearsal.plan)
+        first = first_memory(setup, self.record.found, readings)
         self.record.began(first, readings)
         return run(self.rig, first, self.record, self, self._between)
 
@@ -156,28 +159,33 @@ class Rehearser:
         wall_s = time.monotonic()
         if self.channel is not None and wall_s - self._told_s >= STATUS_EVERY_S:
             self._told_s = wall_s
-            context = Context(self.record.firing, str(self.record.path), rehearsal=True)
-            self.channel.tell(status(memory, context))
+            self.channel.tell(status(memory, self.record.context(rehearsal=True)))
 
     def _over(self, memory: Memory, now_s: float) -> bool:
-        if memory.course.state is State.FINISHED or now_s - self.story.began_s >= self.rehearsal.longest_s:
+        if memory.beat.course.state is State.FINISHED or now_s - self.story.began_s >= self.rehearsal.longest_s:
             return True
         return memory.lockout is not None and now_s - memory.lockout.at_s >= AFTER_TRIP_S
 
     def summary(self, memory: Memory, record: Path | None) -> dict[str, Json]:
         """What came of it, for the person and for `--json`."""
-        story, heat = self.story, memory.heat
-        ended = "tripped" if story.trips else "fired to the end" if memory.course.state is State.FINISHED else "stopped"
+        story, climb = self.story, memory.beat.climb
+        ended = (
+            "tripped"
+            if story.trips
+            else "fired to the end"
+            if memory.beat.course.state is State.FINISHED
+            else "stopped"
+        )
         now_s = memory.readings.now_s - story.began_s if memory.readings is not None else 0.0
         begun = next((at for name, at in story.course if name == State.FIRE_PROVING.value), None)
         down = next((at for name, at in story.course if name == State.BURN_DOWN.value), now_s)
-        cone = cone_reached(heat.top_c, heat.rate_c_per_h) if heat.rate_c_per_h is not None else None
+        cone = cone_reached(climb.top_c, climb.rate_c_per_h) if climb.rate_c_per_h is not None else None
         return {
             "ended": ended,
             "plan": memory.plan.name,
             "course": [{"state": name, "at_s": at} for name, at in story.course],
-            "top_c": round(heat.top_c, 1),
-            "rate_last_100_c_per_h": round(heat.rate_c_per_h, 1) if heat.rate_c_per_h is not None else None,
+            "top_c": round(climb.top_c, 1),
+            "rate_last_100_c_per_h": round(climb.rate_c_per_h, 1) if climb.rate_c_per_h is not None else None,
             "cone": cone,
             "hours": round(now_s / 3600, 2),
             "hours_fired": round((down - begun) / 3600, 2) if begun is not None else 0.0,

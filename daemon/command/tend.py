@@ -18,11 +18,12 @@ from daemon.memory import Memory
 from daemon.outside.channel import Channel
 from daemon.outside.notify import Notifier
 from daemon.outside.rigs import open_rig
-from daemon.outside.status import Context, status
+from daemon.outside.status import status
 from daemon.plans.plan import Plan
 from daemon.record.journal import Record
 from daemon.record.start import first_look, first_memory
 from daemon.settings import RigTable, Settings, SettingsFault, load_settings
+from daemon.setup import setup_of
 from hardware.port import NOT_FITTED, Readings
 
 STATUS_EVERY_S = 1.0
@@ -56,7 +57,7 @@ class Between:
                 self._notifier.say("WATCHDOG=1")
             elif now_s - self._told_s >= STATUS_EVERY_S:  # not in the same scan as the watchdog: short scans, evenly
                 self._told_s = now_s
-                channel.tell(status(memory, Context(record.firing, str(record.path), rehearsal=False)))
+                channel.tell(status(memory, record.context(rehearsal=False)))
             return not self._stop
 
         return between
@@ -79,7 +80,7 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
         channel = Channel(settings.channel.folder)
         held.callback(channel.close)
         readings = first_look(rig)
-        first = first_memory(settings, plan, record.found, readings)
+        first = first_memory(setup_of(settings, plan), record.found, readings)
         record.began(first, readings)
         announce(first, plan, readings, console.print)
         gc.collect()

@@ -16,14 +16,15 @@ from daemon.units import DraughtUnit, words_draught
 SETTLED_S = 10.0  # by hand: the gauge must stay in the band this long before a request counts as done
 OFF_FOR_S = 20.0  # by hand: and stay out this long before somebody is asked to walk over
 FAN_AFTER_S = 180.0
-"""By hand: a request for more air that has stood so long may be more than the damper can give: the fan comes up ..."""
-FAN_PER_S = 0.002  # ... slower than a hand, and goes back before anybody is asked to close
+"""By hand: a request for more air that has stood so long may be more than the damper can give, and the fan comes up."""
+FAN_PER_S = 0.002
+"""So fast: slower than a hand. It goes back before anybody is asked to close."""
 NEAR_PA = 0.5  # nearer than the gauge is true: don't hunt
 STEER_S = 6.0  # in which the fan closes most of a gap
 LESS_AIR_WAITS = 3.0  # times as long: too much air wastes pellets, too little smokes
 
 
-class Hold(Enum):
+class DraughtHold(Enum):
     """How a draught is held by hand: as the plan has it, as the fuel needs it, or as a reduction takes it."""
 
     EXACT = "exactly"
@@ -31,7 +32,11 @@ class Hold(Enum):
     CLOSE = "close to what the fuel takes"
 
 
-WORTH = {Hold.EXACT: (1.0, 1.0, 1.0), Hold.FOR_FUEL: (0.94, 1.12, 1.4), Hold.CLOSE: (0.95, 1.0, 1.06)}
+WORTH_A_WALK = {
+    DraughtHold.EXACT: (1.0, 1.0, 1.0),
+    DraughtHold.FOR_FUEL: (0.94, 1.12, 1.4),
+    DraughtHold.CLOSE: (0.95, 1.0, 1.06),
+}
 """By hand, of the air that is wanted for the fuel now: below the first somebody is asked for more, above the last for
 less, and each time for the second: a climb's fuel grows, and nobody walks for every tenth of it."""
 
@@ -50,11 +55,11 @@ class AirTask(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Air:
-    """Where the air stands. `aim_pa` is None unless a draught is held; `request` is what a person is asked to do."""
+    """Where the air stands. `setpoint_pa` is None unless a draught is held; `request` asks a person to do something."""
 
     fan_frac: float = 0.0
     damper_frac: float = 1.0
-    aim_pa: float | None = None
+    setpoint_pa: float | None = None
     request: str | None = None
     changed_s: float = 0.0
     """Since when the gauge is out of the band (no request yet) or back in it (a request stands)."""
@@ -63,13 +68,13 @@ class Air:
 
 @dataclass(frozen=True, slots=True)
 class AirOrder:
-    """What is asked of the air. `aim_pa` counts for HOLD; `value_pa` is the gauge, None where it can't be believed."""
+    """What is asked of the air. `setpoint_pa` counts for HOLD; `draught_pa` is the gauge, None where it is blind."""
 
     task: AirTask
-    aim_pa: float
-    value_pa: float | None
+    setpoint_pa: float
+    draught_pa: float | None
     unit: DraughtUnit
-    hold: Hold = Hold.EXACT
+    hold: DraughtHold = DraughtHold.EXACT
     gauged: bool = True
     """A draught gauge is fitted."""
 
@@ -109,10 +114,13 @@ def hold_draught(last: Air, order: AirOrder, now_s: float, dt_s: float, table: A
             return ask_hand(last, order, now_s, dt_s, table)
         case "fan":
             fan_frac = fan_step_frac(max(last.fan_frac, table.fan_lowest_frac), order, dt_s, table)
-            return Air(max(fan_frac, table.fan_lowest_frac), table.damper_set_frac, order.aim_pa, changed_s=now_s)
+            return Air(max(fan_frac, table.fan_lowest_frac), table.damper_set_frac, order.setpoint_pa, changed_s=now_s)
         case "damper":
             return Air(
-                table.fan_set_frac, servo_step_frac(last.damper_frac, order, dt_s, table), order.aim_pa, changed_s=now_s
+                table.fan_set_frac,
+                servo_step_frac(last.damper_frac, order, dt_s, table),
+                order.setpoint_pa,
+                changed_s=now_s,
             )
 
 
@@ -123,89 +131,93 @@ def fan_step_frac(frac: float, order: AirOrder, dt_s: float, table: AirTable) ->
     """
     if not order.gauged:
         return table.fan_set_frac
-    if order.value_pa is None or abs(order.aim_pa - order.value_pa) < NEAR_PA:
+    if order.draught_pa is None or abs(order.setpoint_pa - order.draught_pa) < NEAR_PA:
         return frac
-    ratio = min(max(order.aim_pa / max(order.value_pa, 0.5), 0.25), 4.0)
+    ratio = min(max(order.setpoint_pa / max(order.draught_pa, 0.5), 0.25), 4.0)
     return min(frac * float(ratio ** (0.5 * dt_s / STEER_S)), 1.0)
 
 
 def servo_step_frac(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> float:
     """An integral step towards the draught, of the relative error; with no believable gauge the damper stays."""
-    if order.value_pa is None or abs(order.aim_pa - order.value_pa) < NEAR_PA:
+    if order.draught_pa is None or abs(order.setpoint_pa - order.draught_pa) < NEAR_PA:
         return frac
-    error = (order.aim_pa - order.value_pa) / max(order.aim_pa, table.band_least_pa)
+    error = (order.setpoint_pa - order.draught_pa) / max(order.setpoint_pa, table.band_least_pa)
     return min(max(frac + table.gain_per_s * dt_s * min(max(error, -1.0), 1.0), table.damper_lowest_frac), 1.0)
 
 
 def ask_hand(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable) -> Air:
     """Ask for a move when one is worth the walk, and see that it was done."""
     base = replace(last, fan_frac=fan_help_frac(last, order, now_s, dt_s, table), damper_frac=table.damper_set_frac)
-    if last.aim_pa is None:  # a draught is held from now on: what was asked before is past
-        return replace(base, aim_pa=order.aim_pa, request=None, changed_s=now_s, asked_s=None)
-    if order.value_pa is None:
+    if last.setpoint_pa is None:  # a draught is held from now on: what was asked before is past
+        return replace(base, setpoint_pa=order.setpoint_pa, request=None, changed_s=now_s, asked_s=None)
+    if order.draught_pa is None:
         return base
-    anew = order.hold is Hold.EXACT and last.aim_pa != order.aim_pa  # another draught is worth another walk at once
+    anew = (
+        order.hold is DraughtHold.EXACT and last.setpoint_pa != order.setpoint_pa
+    )  # another draught is worth another walk at once
     if last.request is not None and not anew:
         return standing_request(base, order, now_s, table)
-    worth_pa = worthwhile_pa(order.value_pa, order, table)
+    worth_pa = worthwhile_pa(order.draught_pa, order, table)
     if worth_pa is None:
-        aim_pa = order.aim_pa if order.hold is Hold.EXACT else last.aim_pa
-        return replace(base, aim_pa=aim_pa, request=None, changed_s=now_s)
-    rest_s = table.ask_again_s * (1 if worth_pa > order.value_pa else LESS_AIR_WAITS)
+        setpoint_pa = order.setpoint_pa if order.hold is DraughtHold.EXACT else last.setpoint_pa
+        return replace(base, setpoint_pa=setpoint_pa, request=None, changed_s=now_s)
+    rest_s = table.ask_again_s * (1 if worth_pa > order.draught_pa else LESS_AIR_WAITS)
     rested = last.asked_s is None or now_s - last.asked_s >= rest_s
     if not anew and (not rested or now_s - last.changed_s < OFF_FOR_S):
         return base
-    return replace(base, aim_pa=worth_pa, changed_s=now_s, asked_s=now_s, request=move_words(worth_pa, order, None))
+    return replace(
+        base, setpoint_pa=worth_pa, changed_s=now_s, asked_s=now_s, request=move_words(worth_pa, order, None)
+    )
 
 
 def fan_help_frac(last: Air, order: AirOrder, now_s: float, dt_s: float, table: AirTable) -> float:
     """By hand the fan runs as set, and faster while a request for more air stays unanswered; not in a reduction."""
-    if last.aim_pa is None:
+    if last.setpoint_pa is None:
         return table.fan_set_frac
     fan_frac = max(last.fan_frac, table.fan_set_frac)
-    if order.value_pa is None:
+    if order.draught_pa is None:
         return fan_frac
     waited = last.request is not None and last.asked_s is not None and now_s - last.asked_s >= FAN_AFTER_S
-    short = order.value_pa < last.aim_pa and not is_inside(order.value_pa, last.aim_pa, table)
-    if waited and short and order.hold is not Hold.CLOSE:
+    short = order.draught_pa < last.setpoint_pa and not is_inside(order.draught_pa, last.setpoint_pa, table)
+    if waited and short and order.hold is not DraughtHold.CLOSE:
         return min(fan_frac + FAN_PER_S * dt_s, 1.0)
-    if order.value_pa > order.aim_pa * WORTH[Hold.FOR_FUEL][1] ** 2:
+    if order.draught_pa > order.setpoint_pa * WORTH_A_WALK[DraughtHold.FOR_FUEL][1] ** 2:
         return max(fan_frac - FAN_PER_S * dt_s, table.fan_set_frac)
     return fan_frac
 
 
-def worthwhile_pa(value_pa: float, order: AirOrder, table: AirTable) -> float | None:
+def worthwhile_pa(draught_pa: float, order: AirOrder, table: AirTable) -> float | None:
     """The draught that is worth a walk, Pa; None while the air does as it is."""
-    least, spare, most = WORTH[order.hold]
-    if order.hold is Hold.EXACT:
-        return None if is_inside(value_pa, order.aim_pa, table) else order.aim_pa
-    plenty = sqrt(max(value_pa, 0.1) / order.aim_pa)
-    return None if least < plenty < most else order.aim_pa * spare * spare
+    least, spare, most = WORTH_A_WALK[order.hold]
+    if order.hold is DraughtHold.EXACT:
+        return None if is_inside(draught_pa, order.setpoint_pa, table) else order.setpoint_pa
+    plenty = sqrt(max(draught_pa, 0.1) / order.setpoint_pa)
+    return None if least < plenty < most else order.setpoint_pa * spare * spare
 
 
-def is_inside(value_pa: float, aim_pa: float, table: AirTable) -> bool:
+def is_inside(draught_pa: float, setpoint_pa: float, table: AirTable) -> bool:
     """Whether the gauge reads what was asked, as near as a hand can do it."""
-    return abs(value_pa - aim_pa) <= max(table.band_least_pa, table.band_frac * aim_pa)
+    return abs(draught_pa - setpoint_pa) <= max(table.band_least_pa, table.band_frac * setpoint_pa)
 
 
 def standing_request(base: Air, order: AirOrder, now_s: float, table: AirTable) -> Air:
     """A request stands: done once the gauge has been in its band for a moment. It grows with what the fuel needs."""
-    aim_pa = base.aim_pa if base.aim_pa is not None else order.aim_pa
-    value_pa = order.value_pa if order.value_pa is not None else aim_pa
-    if order.hold is not Hold.EXACT and order.aim_pa > aim_pa:
-        aim_pa = order.aim_pa * WORTH[order.hold][1] ** 2
-    if order.hold is not Hold.EXACT and worthwhile_pa(value_pa, order, table) is None:
+    setpoint_pa = base.setpoint_pa if base.setpoint_pa is not None else order.setpoint_pa
+    draught_pa = order.draught_pa if order.draught_pa is not None else setpoint_pa
+    if order.hold is not DraughtHold.EXACT and order.setpoint_pa > setpoint_pa:
+        setpoint_pa = order.setpoint_pa * WORTH_A_WALK[order.hold][1] ** 2
+    if order.hold is not DraughtHold.EXACT and worthwhile_pa(draught_pa, order, table) is None:
         return replace(base, request=None, changed_s=now_s)  # the fuel has come to the air meanwhile
-    if not is_inside(value_pa, aim_pa, table):
-        request = move_words(aim_pa, order, base.request if aim_pa == base.aim_pa else None)
-        return replace(base, aim_pa=aim_pa, changed_s=now_s, request=request)
+    if not is_inside(draught_pa, setpoint_pa, table):
+        request = move_words(setpoint_pa, order, base.request if setpoint_pa == base.setpoint_pa else None)
+        return replace(base, setpoint_pa=setpoint_pa, changed_s=now_s, request=request)
     return replace(base, request=None, changed_s=now_s) if now_s - base.changed_s >= SETTLED_S else base
 
 
-def move_words(aim_pa: float, order: AirOrder, last: str | None) -> str:
+def move_words(setpoint_pa: float, order: AirOrder, last: str | None) -> str:
     """The request, in the gauge's unit."""
-    value_pa = order.value_pa if order.value_pa is not None else aim_pa
-    if last is not None and abs(value_pa - aim_pa) < 1.0:
+    draught_pa = order.draught_pa if order.draught_pa is not None else setpoint_pa
+    if last is not None and abs(draught_pa - setpoint_pa) < 1.0:
         return last
-    move = "Close" if value_pa > aim_pa else "Open"
-    return f"{move} the damper until the gauge reads {words_draught(aim_pa, order.unit)}."
+    move = "Close" if draught_pa > setpoint_pa else "Open"
+    return f"{move} the damper until the gauge reads {words_draught(setpoint_pa, order.unit)}."

@@ -1,102 +1,85 @@
-"""The air that state and stage want: how much for the fuel that burns, and when it may be little, or be tried.
+"""The atmosphere: the air ratio that is wanted, and the draught that gives the fire so much air.
+
+    ratio   = RATIO[oxidation] + UNSURE · (one standard deviation of the air) - leaner by
+    fuel    = max(B, B + LEADS_FRAC · (fed - B), let · least ratio / ratio)        kg/h
+    draught = 25 Pa · (fuel · AIR_PER_KG · ratio · (1 + aside) / (f · at_25_pa))^(1 / 0.54)
+
+    B what burns, fed what the feed would burn at in a minute, let what the feed must not be kept waiting for, f the
+    air's factor (`fire/estimate.py`), aside the air trial's share (`fire/air_trial.py`)
 
 `air.py` knows who is to move it.
 """
 
 from __future__ import annotations
 
-from daemon.control.air import AirOrder, AirTask, Hold
+from daemon.control.air import Air, DraughtHold
 from daemon.control.feed import Feed, FeedLimit, least_ratio
-from daemon.course.state import Course, State, chamber_c
 from daemon.fire.air_trial import wanted_aside_frac
 from daemon.fire.bed import CHAR_SHARE
 from daemon.fire.estimate import Estimate
 from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h, draught_for_air_pa
-from daemon.memory import Memory
-from daemon.plans.plan import RATIO, Atmosphere, Stage
-from daemon.settings import Settings
+from daemon.plans.plan import RATIO, Atmosphere, Stage, StageKind
+from daemon.settings import AirTable, LimitsTable, Settings
+from daemon.setup import Setup
 from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
 
 UNSURE = 0.9
-"""More air ratio for each part of doubt about the air: without knowledge it errs towards more air."""
+"""More air ratio for each part of doubt about the air: without knowledge it errs towards more air. Found on the bench:
+`python -m tests.bench.control`."""
 LEADS_FRAC = 0.3
 """Of what is fed beyond what burns so much has its air at once: it burns only in a minute, and till then its air cools
-the kiln, most of all after a fall, when much is fed. Found on the bench's kilns. By hand all of it has: nobody walks
-twice."""
-CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
+the kiln, most of all after a fall, when much is fed. Found on the bench. By hand all of it has: nobody walks twice."""
 REDUCING_LEAD = 1.08
+"""In a reduction the air leads what burns by no more: air far ahead of the fuel would be no reduction."""
 HARDLY_OXIDISING = 1.1
-REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth; so near the line a reduction begins
+REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth; so near the setpoint a reduction begins
 UNPROVEN_KG = 0.02
 """Fed since the last sign of fire: from then on the air goes no lower."""
 LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
 """Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
 MOST_PA = 150.0
 TRIED_FROM_C, TRIED_K, SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.05
-"""The air is tried from here on, so near the line, while fan or servo have something to spare, until it is so sure: the
-lower half of a period is where a kiln with less air than believed smokes most."""
+"""The air is tried from here on, so near the setpoint, while fan or servo have something to spare, until it is so sure:
+the lower half of a period is where a kiln with less air than believed smokes most. Found on the bench."""
 
 
-def air_order(course: Course, readings: Readings, hearth: Estimate, feed: Feed, memory: Memory) -> AirOrder:
-    """What the state asks of the air."""
-    aim_pa, hold = memory.air.aim_pa or 0.0, Hold.EXACT
-    match course.state:
-        case State.PURGE:
-            task = AirTask.PURGE
-        case State.FIRE_PROVING:
-            task = AirTask.LOWEST
-        case State.LOCKED_OUT:
-            cools = not course.lit and is_tube_warm(readings, memory)
-            task = AirTask.COOL_TUBE if cools else AirTask.KEEP  # `permit` narrows it by the cause
-        case State.COOLING:
-            task = AirTask.COOL_TUBE if is_tube_warm(readings, memory) else AirTask.SHUT
-        case State.WARM_UP | State.CLIMBING | State.SOAKING:
-            task = AirTask.HOLD
-        case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
-            burns = hearth.bed.burns_kg_per_h
-            task = AirTask.HOLD if aim_pa or burns > EMBERS_KG_PER_H else AirTask.LOWEST
-            if memory.settings.air.by == "hand":  # what was asked for may never have come
-                aim_pa = gauge_pa(readings.draught) or aim_pa
-            aim_pa, hold = max(aim_pa, draught_for(burns, CLEAN_RATIO, hearth, memory)), Hold.FOR_FUEL
-        case State.COLD | State.MADE_READY | State.LIT_BY_HAND | State.FINISHED:
-            task = AirTask.STILL
-    if course.stage is not None and task is AirTask.HOLD:
-        aim_pa, hold = wanted_draught(memory.plan.stages[course.stage], hearth, feed, memory)
-    gauged = not isinstance(readings.draught, NotFitted)
-    return AirOrder(task, aim_pa, gauge_pa(readings.draught), memory.plan.draught, hold, gauged)
+def wanted_draught(
+    stage: Stage, estimate: Estimate, feed: Feed, air: Air, unproven_kg: float, setup: Setup
+) -> tuple[float, DraughtHold]:
+    """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to.
 
-
-def wanted_draught(stage: Stage, hearth: Estimate, feed: Feed, memory: Memory) -> tuple[float, Hold]:
-    """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to."""
+    `air` is where the air stands; `unproven_kg` was fed since the last sign of fire.
+    """
     if not stage.trim and stage.draught_pa is not None:
-        return stage.draught_pa, Hold.EXACT
-    ratio = feed.ratio if feed.ratio is not None else RATIO[Atmosphere.OXIDATION]
-    burns, fed = hearth.bed.burns_kg_per_h, burning_of_feed_kg_per_h(feed.frac, hearth, memory)
-    wants = burning_of_feed_kg_per_h(feed.wanted_frac, hearth, memory)
-    if ratio < 1.0:  # air far ahead of the fuel would be no reduction, and without any the heat could not grow
+        return stage.draught_pa, DraughtHold.EXACT
+    ratio = feed.wanted_air_ratio if feed.wanted_air_ratio is not None else RATIO[Atmosphere.OXIDATION]
+    auger = setup.settings.kiln.auger_kg_per_h
+    burns, fed = estimate.bed.burns_kg_per_h, burning_of_feed_kg_per_h(feed.frac, estimate, auger)
+    wants = burning_of_feed_kg_per_h(feed.wanted_frac, estimate, auger)
+    if ratio < 1.0:  # without any lead the heat of a reduction could not grow
         fuel = min(max(burns, wants), REDUCING_LEAD * burns)
     else:
-        leads = 1.0 if memory.settings.air.by == "hand" else LEADS_FRAC
-        let = wants if feed.clamp is FeedLimit.AIR else fed  # so far ahead that the feed needn't wait
+        leads = 1.0 if setup.settings.air.by == "hand" else LEADS_FRAC
+        let = wants if feed.limited_by is FeedLimit.AIR else fed  # so far ahead that the feed needn't wait
         fuel = max(burns, burns + leads * (fed - burns), let * least_ratio(ratio) / ratio)
-    pa = draught_for(fuel, ratio * (1 + wanted_aside_frac(hearth.dither, hearth.at_s)), hearth, memory)
-    if memory.unproven_kg > UNPROVEN_KG and memory.air.aim_pa is not None:
-        pa = max(pa, memory.air.aim_pa)  # less air would slow the fall that shows a dead fire
-    return pa, Hold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else Hold.CLOSE
+    aside_frac = wanted_aside_frac(estimate.trial, estimate.at_s)
+    pa = draught_for_pa(fuel, ratio * (1 + aside_frac), estimate, setup)
+    if unproven_kg > UNPROVEN_KG and air.setpoint_pa is not None:
+        pa = max(pa, air.setpoint_pa)  # less air would slow the fall that shows a dead fire
+    return pa, DraughtHold.FOR_FUEL if stage.atmosphere is Atmosphere.OXIDATION else DraughtHold.CLOSE
 
 
-def burning_of_feed_kg_per_h(feed_frac: float, hearth: Estimate, memory: Memory) -> float:
+def burning_of_feed_kg_per_h(feed_frac: float, estimate: Estimate, auger_kg_per_h: float) -> float:
     """What a feed would burn at in a minute, with what glows now, kg/h."""
-    bed = hearth.bed
-    return feed_frac * memory.settings.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + bed.glow_kg_per_h + bed.coal_kg_per_h
+    bed = estimate.bed
+    return feed_frac * auger_kg_per_h * (1 - CHAR_SHARE) + bed.char_kg_per_h + bed.charcoal_kg_per_h
 
 
-def draught_for(fuel: float, ratio: float, hearth: Estimate, memory: Memory) -> float:
-    """The draught, Pa, at which so much fuel (kg/h) has its air."""
-    settings = memory.settings
-    air = fuel * AIR_PER_KG * ratio / hearth.factor
-    pa = draught_for_air_pa(air, settings.means(memory.plan).air_at_25_pa)
-    return min(max(pa, least_held_pa(settings)), MOST_PA)
+def draught_for_pa(fuel_kg_per_h: float, ratio: float, estimate: Estimate, setup: Setup) -> float:
+    """The draught, Pa, at which so much fuel has its air."""
+    air = fuel_kg_per_h * AIR_PER_KG * ratio / estimate.air_factor
+    pa = draught_for_air_pa(air, setup.calibration.air_at_25_pa)
+    return min(max(pa, least_held_pa(setup.settings)), MOST_PA)
 
 
 def least_held_pa(settings: Settings) -> float:
@@ -104,47 +87,51 @@ def least_held_pa(settings: Settings) -> float:
     return settings.limits.draught_least_pa * (LEAST_BY_SERVO if settings.air.by == "damper" else LEAST_AIR)
 
 
-def wanted_ratio(course: Course, readings: Readings, hearth: Estimate, memory: Memory) -> float:
+def wanted_air_ratio(
+    stage: Stage | None, readings: Readings, estimate: Estimate, feed: Feed, setpoint_c: float | None,
+    limits: LimitsTable,
+) -> float:  # fmt: skip
     """The air ratio wanted: more where the air is less sure, a little less where the kiln is short of power.
 
-    What the fuel lacks in a reduction burns only in a hot chamber, and every reduction has an end.
+    What the fuel lacks in a reduction burns only in a hot chamber, and every reduction has an end. `feed` and
+    `setpoint_c` are those of the beat before.
     """
-    stage = memory.plan.stages[course.stage] if course.stage is not None else None
     atmosphere = stage.atmosphere if stage is not None else Atmosphere.OXIDATION
-    if atmosphere is not Atmosphere.OXIDATION and not may_reduce(readings, hearth, memory):
+    if atmosphere is not Atmosphere.OXIDATION and not may_reduce(readings, estimate, feed, setpoint_c, limits):
         atmosphere = Atmosphere.OXIDATION
     if atmosphere is Atmosphere.OXIDATION:
-        return RATIO[atmosphere] + UNSURE * hearth.spread - hearth.leaner
+        return RATIO[atmosphere] + UNSURE * estimate.air_std_frac - estimate.leaner_by
     return RATIO[atmosphere]
 
 
-def may_reduce(readings: Readings, hearth: Estimate, memory: Memory) -> bool:
+def may_reduce(
+    readings: Readings, estimate: Estimate, feed: Feed, setpoint_c: float | None, limits: LimitsTable
+) -> bool:
     """Hot enough for unburnt gas to burn in the chamber, not longer than one firing may, and not where the kiln loses.
 
     A reduction that costs the kiln its heat is broken off until oxidation has brought it back: more fuel would cool it.
     """
-    hot_c, limits = chamber_c(readings), memory.settings.limits
-    if hot_c is None or gauge_pa(readings.draught) is None:
+    chamber = readings.probes["chamber"]
+    if not isinstance(chamber, Temperature) or gauge_pa(readings.draught) is None:
         return False
-    going_on = memory.feed.ratio is not None and memory.feed.ratio < HARDLY_OXIDISING
+    going_on = feed.wanted_air_ratio is not None and feed.wanted_air_ratio < HARDLY_OXIDISING
     from_c = limits.reduction_from_c - (REDUCING_ON_K if going_on else 0.0)
-    behind_k = (memory.course.aim_c or hot_c) - hot_c
+    behind_k = setpoint_c - chamber.value_c if setpoint_c is not None else 0.0
     if behind_k > (limits.wait_gap_k if going_on else REDUCING_ON_K):
         return False
-    return hot_c >= from_c and hearth.reduced_s < limits.reduction_most_min * 60
+    return chamber.value_c >= from_c and estimate.reduced_s < limits.reduction_most_min * 60
 
 
-def least_air(hearth: Estimate, memory: Memory) -> float:
-    """The air can't be less than this, kg/h: as it is where a person would have to move it, or fan or servo can't."""
-    if is_at_least(memory):
-        return hearth.air_kg_per_h
-    settings = memory.settings
-    return hearth.factor * air_kg_per_h(least_held_pa(settings), settings.means(memory.plan).air_at_25_pa)
+def least_air_kg_per_h(estimate: Estimate, air: Air, setup: Setup) -> float:
+    """The air can't be less than this: as it is where a person would have to move it, or fan or servo can't."""
+    if is_at_least(air, setup.settings.air):
+        return estimate.air_kg_per_h
+    least_pa = least_held_pa(setup.settings)
+    return estimate.air_factor * air_kg_per_h(least_pa, setup.calibration.air_at_25_pa)
 
 
-def is_at_least(memory: Memory) -> bool:
+def is_at_least(air: Air, table: AirTable) -> bool:
     """Whether fan or servo stand at their least, or only a person could move the air."""
-    air, table = memory.air, memory.settings.air
     return (
         table.by == "hand"
         or (table.by == "fan" and air.fan_frac <= table.fan_lowest_frac + 0.01)
@@ -152,40 +139,43 @@ def is_at_least(memory: Memory) -> bool:
     )
 
 
-def may_try(course: Course, readings: Readings, hearth: Estimate, memory: Memory) -> bool:
+def may_try(
+    stage: Stage | None, setpoint_c: float | None, waits: bool, readings: Readings, estimate: Estimate, feed: Feed,
+    air: Air, table: AirTable,
+) -> bool:  # fmt: skip
     """Whether the air may be tried: on a calm climb in oxidation, where nothing else tells the air.
 
-    Not in a soak: what the chamber makes of it would take from the band what a look or a bridge needs of it.
+    Not in a soak: what the chamber makes of it would take from the band what a look or a bridge needs of it. `feed` and
+    `air` are those of the beat before.
     """
-    warmth, aim_c = hearth.warmth, course.aim_c
-    if warmth is None or aim_c is None or course.waits or hearth.spread <= SURE:
+    balance = estimate.balance
+    if stage is None or balance is None or setpoint_c is None or waits or estimate.air_std_frac <= SURE:
         return False
-    climbs = course.state is State.CLIMBING and warmth.chamber_c >= TRIED_FROM_C
-    calm = memory.feed.clamp is FeedLimit.NONE and abs(aim_c - warmth.chamber_c) < TRIED_K
-    untold = isinstance(readings.oxygen, NotFitted) and oxidises(course, memory)
-    return climbs and calm and untold and can_follow(readings, memory)
+    climbs = stage.kind is StageKind.CLIMB and balance.chamber_c >= TRIED_FROM_C
+    calm = feed.limited_by is FeedLimit.NONE and abs(setpoint_c - balance.chamber_c) < TRIED_K
+    untold = isinstance(readings.oxygen, NotFitted) and is_oxidation(stage)
+    return climbs and calm and untold and can_follow(readings, air, table)
 
 
-def oxidises(course: Course, memory: Memory) -> bool:
+def is_oxidation(stage: Stage | None) -> bool:
     """Whether the stage leaves its air to the daemon, with enough for the fuel."""
-    stage = memory.plan.stages[course.stage] if course.stage is not None else None
     return stage is not None and stage.trim and stage.atmosphere is Atmosphere.OXIDATION
 
 
-def can_follow(readings: Readings, memory: Memory) -> bool:
+def can_follow(readings: Readings, air: Air, table: AirTable) -> bool:
     """Whether fan or servo can do a little less air and a little more; nobody is asked to for this."""
-    drive_frac = memory.air.damper_frac if memory.settings.air.by == "damper" else memory.air.fan_frac
-    return not is_at_least(memory) and drive_frac < SPARE_FRAC and gauge_pa(readings.draught) is not None
+    drive_frac = air.damper_frac if table.by == "damper" else air.fan_frac
+    return not is_at_least(air, table) and drive_frac < SPARE_FRAC and gauge_pa(readings.draught) is not None
 
 
-def is_tube_warm(readings: Readings, memory: Memory) -> bool:
+def is_tube_warm(readings: Readings, fan_frac: float, limits: LimitsTable) -> bool:
     """The heat of a kiln that is shut up soaks back along the tube; once it blows the fan goes on for 10 K more."""
-    tube, limit_c = readings.feed_tube, memory.settings.limits.feed_tube_warn_c
-    if memory.air.fan_frac > 0.0:
+    tube, limit_c = readings.feed_tube, limits.feed_tube_warn_c
+    if fan_frac > 0.0:
         limit_c -= 10.0
     return isinstance(tube, Temperature) and tube.value_c >= limit_c
 
 
 def gauge_pa(draught: Draught | Blind | NotFitted) -> float | None:
-    """The draught, or None where there is none to go by."""
+    """The draught, Pa, or None where there is none to go by."""
     return draught.value_pa if isinstance(draught, Draught) else None

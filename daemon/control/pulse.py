@@ -11,27 +11,21 @@ from __future__ import annotations
 
 from typing import NamedTuple
 
+from daemon.settings import PulseLimits
+
 LONGEST_STEP_S = 1.0  # what a later scan left undelivered is not made up for
 
 
 class Pulse(NamedTuple):
     """Where the cycle stands. `owed_s` is auger time asked for and not yet delivered, as of `at_s`."""
 
-    at_s: float
-    cycle_began_s: float
+    at_s: float = 0.0
+    cycle_began_s: float | None = None
+    """None while nothing is fed."""
     on_s: float = 0.0
     owed_s: float = 0.0
     closed: bool = False
     feed_frac: float = 0.0
-
-
-class PulseLimits(NamedTuple):
-    """What relay and motor can make, seconds. `tick_s` is the time between two scans."""
-
-    cycle_s: float
-    shortest_on_s: float
-    shortest_off_s: float
-    tick_s: float
 
 
 def next_pulse(last: Pulse, now_s: float, feed_frac: float, contact_closed: bool, limits: PulseLimits) -> Pulse:
@@ -40,20 +34,18 @@ def next_pulse(last: Pulse, now_s: float, feed_frac: float, contact_closed: bool
     No feed asked for opens the contact at once, forgets what was owed, and begins the next cycle afresh.
     """
     if feed_frac <= 0.0:
-        return Pulse(at_s=now_s, cycle_began_s=now_s - limits.cycle_s)
+        return Pulse(at_s=now_s)
     step_s = max(now_s - last.at_s, 0.0)
     owed_s = last.owed_s + last.feed_frac * min(step_s, LONGEST_STEP_S) - (step_s if contact_closed else 0.0)
     owed_s = min(max(owed_s, -limits.cycle_s), limits.cycle_s)
-    into_s = now_s - last.cycle_began_s
-    half_tick_s = limits.tick_s / 2
-    if into_s > limits.cycle_s - half_tick_s:
+    began_s, half_tick_s = last.cycle_began_s, limits.tick_s / 2
+    if began_s is None or now_s - began_s > limits.cycle_s - half_tick_s:
         on_s = makeable_on_s(owed_s + feed_frac * limits.cycle_s, limits)
-        due_s = last.cycle_began_s + limits.cycle_s
-        went_on = last.feed_frac > 0 and now_s - due_s < LONGEST_STEP_S
-        began_s = due_s if went_on else now_s  # a late scan does not shift the cycle
-        return Pulse(now_s, began_s, on_s, owed_s, on_s > 0, feed_frac)
-    closed = into_s < last.on_s - half_tick_s
-    return Pulse(now_s, last.cycle_began_s, last.on_s, owed_s, closed, feed_frac)
+        due_s = now_s if began_s is None else began_s + limits.cycle_s
+        began_s = due_s if now_s - due_s < LONGEST_STEP_S else now_s  # a late scan does not shift the cycle
+        return Pulse(now_s, began_s, on_s, owed_s, closed=on_s > 0, feed_frac=feed_frac)
+    closed = now_s - began_s < last.on_s - half_tick_s
+    return Pulse(now_s, began_s, last.on_s, owed_s, closed=closed, feed_frac=feed_frac)
 
 
 def makeable_on_s(wanted_s: float, limits: PulseLimits) -> float:

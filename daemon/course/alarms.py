@@ -63,10 +63,10 @@ def by_key(findings: tuple[Finding, ...]) -> dict[Key, Finding]:
     return kept
 
 
-def next_alarms(last: Alarms, found: tuple[Finding, ...], locked_by: tuple[Finding, ...], seen: bool) -> Alarms:
+def next_alarms(last: Alarms, found: tuple[Finding, ...], locked_by: tuple[Finding, ...], acknowledged: bool) -> Alarms:
     """The alarms after a scan that found `found`; `locked_by` are the trips of the lock-out, the first-out first.
 
-    `seen`: somebody acknowledged what stood before this scan. Returns `last` itself when nothing changed.
+    `acknowledged`: somebody acknowledged what stood before this scan. Returns `last` itself when nothing changed.
     """
     if not last and not found and not locked_by:
         return last
@@ -75,11 +75,11 @@ def next_alarms(last: Alarms, found: tuple[Finding, ...], locked_by: tuple[Findi
     alarms = []
     for alarm in last:
         finding, locked = standing.pop(alarm.key, None), latched.pop(alarm.key, None) is not None
-        acknowledged = alarm.acknowledged or seen
+        known = alarm.acknowledged or acknowledged
         if finding is not None and not alarm.active:  # it comes again: a new alarm
             alarms.append(Alarm(alarm.finding if alarm.latched else finding, latched=locked))
-        elif finding is not None or locked or not acknowledged:
-            alarms.append(Alarm(alarm.finding, finding is not None, acknowledged, locked))
+        elif finding is not None or locked or not known:
+            alarms.append(Alarm(alarm.finding, finding is not None, known, locked))
     alarms += [Alarm(f, latched=latched.pop(key, None) is not None) for key, f in standing.items()]
     alarms += [Alarm(f, active=False, latched=True) for f in latched.values()]
     marked = tuple(

@@ -1,54 +1,72 @@
-"""What the person may say in which state, and what is answered: an ask is never an order."""
+"""What the person may say in which state, and what is answered: an ask is never an order.
+
+The rule of what may be said stands here and nowhere else: the status carries its result, and page and attendant go by
+that.
+"""
 
 from __future__ import annotations
 
-from daemon.course.alarms import has_unseen
+from typing import NamedTuple
+
 from daemon.course.asks import Answer, Ask, Word
 from daemon.course.resume import why_not_resume
-from daemon.course.state import State, chamber_c
-from daemon.memory import Memory
+from daemon.course.state import Course, State, chamber_c
+from daemon.setup import Setup
 from daemon.units import words_temperature
 from hardware.port import Readings
 
 
-def answer(ask: Ask, readings: Readings, memory: Memory) -> Answer:
-    """Whether an ask fits the state. A stop always does."""
-    wanted = wanted_words(memory)
-    why = why_unready(readings, memory) if ask.word in (Word.MADE_READY, Word.BEGIN) and ask.word in wanted else None
+class Circumstances(NamedTuple):
+    """What an ask is answered by."""
+
+    setup: Setup
+    course: Course
+    readings: Readings | None
+    """The last that were looked at; None before the first."""
+    fan_still: bool
+    """The fan reads back as off."""
+    unseen_alarms: bool
+    """An alarm waits to be acknowledged."""
+
+
+def answer(ask: Ask, readings: Readings, at: Circumstances) -> Answer:
+    """Whether an ask fits the state, by the readings of this scan. A stop always does."""
+    wanted = wanted_words(at)
+    why = why_unready(readings, at) if ask.word in (Word.MADE_READY, Word.BEGIN) and ask.word in wanted else None
     if why is not None:
         return Answer(ask, False, why)
-    if ask.word is Word.RESUME and (why := why_not_resume(memory.course, readings, memory)) is not None:
+    if ask.word is Word.RESUME and (why := why_not_resume(at.course, readings, at.setup)) is not None:
         return Answer(ask, False, why)
     if ask.word is Word.BED_OUT and readings.flame_seen is True:
         return Answer(ask, False, "the flame eye still sees flame")
     if ask.word in wanted or ask.word in (Word.STOP, Word.SEEN):
         return Answer(ask, True, "")
     names = ", ".join(w.value for w in wanted) or "nothing"
-    return Answer(ask, False, f"the kiln is {memory.course.state.value}; what it can be told now: {names}")
+    return Answer(ask, False, f"the kiln is {at.course.state.value}; what it can be told now: {names}")
 
 
-def why_unready(readings: Readings, memory: Memory) -> str | None:
+def why_unready(readings: Readings, at: Circumstances) -> str | None:
     """What stands against a new firing: a chamber too hot to have been opened, or an air switch that proves nothing."""
-    hot_c, open_c = chamber_c(readings), memory.settings.limits.open_c
+    hot_c, open_c = chamber_c(readings), at.setup.settings.limits.open_c
     if hot_c is None:
         return "the chamber's temperature is not known: look at the thermocouple first"
     if hot_c >= open_c:
-        return f"the chamber is at {words_temperature(hot_c, memory.plan.temperature)}: it can't have been opened yet"
-    still = memory.course.state is State.MADE_READY and memory.done.fan_frac == 0.0
-    if still and readings.airflow_proven is True:
+        unit = at.setup.plan.temperature
+        return f"the chamber is at {words_temperature(hot_c, unit)}: it can't have been opened yet"
+    if at.course.state is State.MADE_READY and at.fan_still and readings.airflow_proven is True:
         return "the airflow switch is closed though the fan stands still: it would prove nothing; look at the switch"
     return None
 
 
-def wanted_words(memory: Memory) -> tuple[Word, ...]:
+def wanted_words(at: Circumstances) -> tuple[Word, ...]:
     """What the person may say now, the likeliest first."""
-    words = words_of_state(memory)
-    return (Word.SEEN, *words) if memory.alarms and has_unseen(memory.alarms) else words
+    words = words_of_state(at)
+    return (Word.SEEN, *words) if at.unseen_alarms else words
 
 
-def words_of_state(memory: Memory) -> tuple[Word, ...]:
+def words_of_state(at: Circumstances) -> tuple[Word, ...]:
     """What the person may say in this state."""
-    limits, course = memory.settings.limits, memory.course
+    course = at.course
     match course.state:
         case State.COLD | State.FINISHED | State.COOLING:
             return (Word.MADE_READY,)
@@ -61,10 +79,12 @@ def words_of_state(memory: Memory) -> tuple[Word, ...]:
         case State.FIRE_PROVING | State.WARM_UP | State.CLIMBING | State.SOAKING:
             return (Word.HERE, Word.BURN_DOWN)
         case State.BURN_DOWN:
-            seen = memory.readings
-            if seen is not None and course.left is not None and why_not_resume(course, seen, memory) is None:
+            seen = at.readings
+            if seen is None:
+                return (Word.HERE,)
+            if course.left_off is not None and why_not_resume(course, seen, at.setup) is None:
                 return (Word.RESUME, Word.HERE)
-            late = seen is not None and seen.now_s - course.since_s >= limits.burn_down_least_s
+            late = seen.now_s - course.since_s >= at.setup.settings.limits.burn_down_least_s
             return (Word.BED_OUT, Word.HERE) if late else (Word.HERE,)
         case State.LOCKED_OUT:
             return ()

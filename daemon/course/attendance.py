@@ -21,7 +21,7 @@ class Call(Enum):
 class Attendance:
     """When somebody was last known to be there, and how loudly they are called now."""
 
-    seen_s: float
+    present_s: float
     call: Call = Call.QUIET
 
 
@@ -29,7 +29,7 @@ def next_attendance(last: Attendance, now_s: float, present: bool, table: Attend
     """The call at this moment. `present`: somebody answered since the last time."""
     if present:
         return Attendance(now_s)
-    late_s = now_s - last.seen_s - table.every_min * 60
+    late_s = now_s - last.present_s - table.every_min * 60
     if late_s < 0:
         call = Call.QUIET
     elif late_s < table.horn_after_min * 60:
@@ -38,4 +38,4 @@ def next_attendance(last: Attendance, now_s: float, present: bool, table: Attend
         call = Call.HORN
     else:
         call = Call.OVERDUE
-    return last if call is last.call else Attendance(last.seen_s, call)
+    return last if call is last.call else Attendance(last.present_s, call)

@@ -8,62 +8,62 @@ than it would have got without the stop.
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
 
 from daemon.course.state import FEEDING, Course, LeftOff, State, chamber_c, has_airflow
 from daemon.fire.signs import FireSigns, fall_limit_k_per_s
+from daemon.setup import Setup
 from daemon.units import gap_from_k, words_duration, words_temperature
 from hardware.port import NOT_FITTED, Readings
 
-if TYPE_CHECKING:
-    from daemon.memory import Memory
 
-
-def leave_off(now_s: float, memory: Memory) -> LeftOff | None:
+def leave_off(now_s: float, course: Course, good_c: float | None, unproven_s: float) -> LeftOff | None:
     """Where a firing that is stopped in this moment is left; None when it was not feeding.
 
-    How hot it was is what the probe last showed before it jumped or went blind.
+    `good_c` is what the chamber probe last showed before it jumped or went blind, °C; `unproven_s` is auger time since
+    the last sign of fire, s.
     """
-    course, trace = memory.course, memory.traces.get("chamber")
     if course.state not in FEEDING or course.stage is None:
         return None
     return LeftOff(
-        course.state, course.stage, now_s, trace.good_c if trace is not None else None, now_s - course.stage_since_s,
-        course.counted_s, course.target_c, memory.fed_s - memory.fire.sign_fed_s,
+        state=course.state, stage=course.stage, at_s=now_s, chamber_c=good_c,
+        stage_gone_s=now_s - course.stage_since_s, counted_s=course.counted_s, target_c=course.target_c,
+        unproven_s=unproven_s,
     )  # fmt: skip
 
 
-def why_not_resume(course: Course, readings: Readings, memory: Memory) -> str | None:
+def why_not_resume(course: Course, readings: Readings, setup: Setup) -> str | None:
     """Why the firing can't be taken up again now; None when it can."""
-    left, limits, unit = course.left, memory.settings.limits, memory.plan.temperature
+    left_off, limits, unit = course.left_off, setup.settings.limits, setup.plan.temperature
     hot_c, now_s = chamber_c(readings), readings.now_s
-    if course.state is not State.BURN_DOWN or left is None or left.stage >= len(memory.plan.stages):
+    if course.state is not State.BURN_DOWN or left_off is None or left_off.stage >= len(setup.plan.stages):
         return "there is no firing to take up again"
-    if now_s - left.at_s > limits.resume_within_s:
+    if now_s - left_off.at_s > limits.resume_within_s:
         return f"it was stopped more than {words_duration(limits.resume_within_s)} ago"
-    if hot_c is None or left.chamber_c is None:
+    if hot_c is None or left_off.chamber_c is None:
         return "it is not known how hot the chamber is, or was"
-    if abs(left.chamber_c - hot_c) > limits.resume_fall_k:
+    if abs(left_off.chamber_c - hot_c) > limits.resume_fall_k:
         return f"the chamber is more than {gap_from_k(limits.resume_fall_k, unit):.0f} °{unit.value} from where it was"
     if readings.flame_seen is NOT_FITTED and hot_c < limits.resume_least_c:
         return f"below {words_temperature(limits.resume_least_c, unit)} and without a flame eye nothing shows a fire"
     if readings.flame_seen is False:
         return "the flame eye sees no flame"
-    if course.counted_s < memory.settings.blown_s or not has_airflow(readings, limits.draught_least_pa):
+    if course.counted_s < setup.settings.blown_s or not has_airflow(readings, limits.draught_least_pa):
         return "the air has not blown long enough yet"
     return None
 
 
 def resume(course: Course, readings: Readings) -> Course:
     """The course taken up where it was left: the same stage, a climb from the temperature that is left."""
-    left, hot_c = course.left, chamber_c(readings)
+    left, hot_c = course.left_off, chamber_c(readings)
     if left is None:
         return course
-    aim_c = left.target_c if left.state is State.SOAKING else hot_c
+    setpoint_c = left.target_c if left.state is State.SOAKING else hot_c
+    if left.state is State.WARM_UP:
+        setpoint_c = None
     return replace(
         course, state=left.state, since_s=readings.now_s, stage=left.stage,
-        stage_since_s=readings.now_s - left.stage_gone_s, aim_c=None if left.state is State.WARM_UP else aim_c,
-        target_c=left.target_c, counted_s=left.counted_s, waits=False, lit=True, left=None,
+        stage_since_s=readings.now_s - left.stage_gone_s, setpoint_c=setpoint_c,
+        target_c=left.target_c, counted_s=left.counted_s, waits=False, lit=True, left_off=None,
     )  # fmt: skip
 
 
@@ -74,5 +74,5 @@ def signs_after_resume(left: LeftOff, readings: Readings, fed_s: float) -> FireS
     """
     now_s, hot_c = readings.now_s, chamber_c(readings)
     fall = -3 * fall_limit_k_per_s(hot_c) if hot_c is not None else 0.0
-    seen_s = now_s if readings.flame_seen is True else None
-    return FireSigns(now_s, hot_c, fall, fed_s - left.unproven_s, seen_s, hot_c)
+    flame_s = now_s if readings.flame_seen is True else None
+    return FireSigns(now_s, hot_c, fall, fed_s - left.unproven_s, flame_s, hot_c)

@@ -1,7 +1,7 @@
 """The firing's course: the states, the map of what may follow what, and where one firing is on it.
 
-`TRANSITIONS` is the whole map, and the tests hold `daemon/passage.py` to it. A trip leads to the lock-out from
-everywhere, in `memory.after`, whatever else happens in the same scan.
+`TRANSITIONS` is the whole map, and the tests hold `transitions.py` to it. A trip leads to the lock-out from everywhere
+(`daemon/lockout.py`), whatever else happens in the same scan.
 """
 
 from __future__ import annotations
@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from enum import Enum
 
+from daemon.control.setpoint import hold_c
 from daemon.plans.plan import StageKind
 from hardware.port import NOT_FITTED, Readings, Temperature
 
@@ -84,7 +85,7 @@ class Course:
     stage: int | None = None
     stage_since_s: float = 0.0
     begun_s: float | None = None
-    aim_c: float | None = None
+    setpoint_c: float | None = None
     target_c: float | None = None
     counted_s: float = 0.0
     owed_s: float | None = None
@@ -100,15 +101,22 @@ class Course:
     """Something may burn on the grate: from when it may be lit until the bed is out."""
     eye_was_dark: bool = False
     """The flame eye, where fitted, was dark while the kiln was purged: one that always sees flame proves nothing."""
-    left: LeftOff | None = None
+    left_off: LeftOff | None = None
     """Where the firing was stopped, while it may still be taken up again."""
+
+    @property
+    def goal_c(self) -> float | None:
+        """Where the setpoint goes, °C: the target, and in a soak a little off it where heat work is owed."""
+        if self.state is not State.SOAKING or self.target_c is None:
+            return self.target_c
+        return hold_c(self.target_c, self.owed_s, self.counted_s)
 
 
 def enter(course: Course, state: State, now_s: float) -> Course:
     """The same firing in another state, no stage running."""
     over = state in (S.COOLING, S.FINISHED)
-    return replace(course, state=state, since_s=now_s, stage=None, aim_c=None, target_c=None, counted_s=0.0,
-                   waits=False, lit=course.lit and not over, left=None if over else course.left)  # fmt: skip
+    return replace(course, state=state, since_s=now_s, stage=None, setpoint_c=None, target_c=None, counted_s=0.0,
+                   waits=False, lit=course.lit and not over, left_off=None if over else course.left_off)  # fmt: skip
 
 
 def has_airflow(readings: Readings, least_pa: float) -> bool:

@@ -1,31 +1,44 @@
-"""The passage from state to state: on the person's word, the readings and the time. `TRANSITIONS` is the map."""
+"""The transitions from state to state: on the person's word, the readings and the time. `TRANSITIONS` is the map."""
 
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import TYPE_CHECKING
+from typing import NamedTuple
 
 from daemon.control.feed import FeedLimit
-from daemon.control.setpoint import end_c, hold_target_c, slope_k_per_s
+from daemon.control.setpoint import end_c, slope_k_per_s
 from daemon.course.asks import Word
 from daemon.course.resume import resume
 from daemon.course.state import FIRE, STATE_OF_KIND, Course, S, chamber_c, enter, has_airflow, probe_c
 from daemon.plans.heat_work import climb_work_s, work_s
 from daemon.plans.plan import Stage, StageKind
+from daemon.settings import LimitsTable
+from daemon.setup import Setup
 from hardware.port import Readings
 
-if TYPE_CHECKING:
-    from daemon.memory import Memory
-
 YOUNG_C = 600.0  # below it no cone feels whether the kiln is a few degrees ahead
-GOES_ALONG = 1.0  # of the plan's rate, and on top of it: a kiln that runs away still gets ahead of the line
-NEAR_K = 2.0  # a climb is done this near its end: the rest belongs to the soak, whose band is wider ...
-ARRIVED_K = 5.0  # ... or this near once the line has come there: lingering would be heat work that nobody asked for
+GOES_ALONG = 1.0  # of the plan's rate, and on top of it: a kiln that runs away still gets ahead of the setpoint
+NEAR_K = 2.0
+"""A climb is done this near its end: the rest belongs to the soak, whose band is wider."""
+ARRIVED_K = 5.0
+"""Or this near once the setpoint has come there: lingering would be heat work that nobody asked for."""
 
 
-def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
-    """The course after `dt_s`, by the person's words and the readings."""
-    now_s, course = readings.now_s, memory.course
+class Basis(NamedTuple):
+    """What the course goes by beside readings and words."""
+
+    setup: Setup
+    climb_c_per_h: float | None
+    """The rate of the last 100 °C of the climb so far."""
+    limited_by: FeedLimit
+    """What limits the feed."""
+    estimated_c: float | None
+    """The chamber by the heat balance; None before there is one."""
+
+
+def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s: float, basis: Basis) -> Course:
+    """The course after `dt_s` (s), by the person's words and the readings."""
+    now_s, limits = readings.now_s, basis.setup.settings.limits
     match course.state:
         case S.MADE_READY | S.PURGE if Word.BURN_DOWN in words:
             return Course(since_s=now_s)
@@ -33,12 +46,12 @@ def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory:
             return enter(course, S.BURN_DOWN, now_s)
         case S.COLD | S.FINISHED | S.COOLING if Word.MADE_READY in words and chamber_c(readings) is not None:
             return Course(S.MADE_READY, now_s)
-        case S.COOLING if (cool_c := chamber_c(readings)) is not None and cool_c < memory.settings.limits.cold_c:
+        case S.COOLING if (cool_c := chamber_c(readings)) is not None and cool_c < limits.cold_c:
             return enter(course, S.FINISHED, now_s)
         case S.MADE_READY if Word.BEGIN in words:
             return replace(course, state=S.PURGE, since_s=now_s, begun_s=now_s, counted_s=0.0)
         case S.PURGE:
-            return purge(course, readings, dt_s, memory)
+            return purge(course, readings, dt_s, basis.setup)
         case S.LIT_BY_HAND if Word.LIT in words:
             flue_c = probe_c(readings, "flue")
             return replace(
@@ -46,38 +59,38 @@ def next_course(readings: Readings, words: frozenset[Word], dt_s: float, memory:
                 start_c=chamber_c(readings), start_flue_c=flue_c,
             )  # fmt: skip
         case S.FIRE_PROVING:
-            return prove(course, readings, dt_s, memory)
+            return prove(course, readings, dt_s, basis)
         case S.WARM_UP | S.CLIMBING | S.SOAKING:
-            return advance(course, readings, dt_s, memory)
+            return advance(course, readings, dt_s, basis)
         case S.BURN_DOWN if Word.RESUME in words:
             return resume(course, readings)
         case S.BURN_DOWN:
-            return burn_down(course, readings, words, dt_s, memory)
+            return burn_down(course, readings, words, dt_s, limits)
         case _:
             return course
 
 
-def purge(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
+def purge(course: Course, readings: Readings, dt_s: float, setup: Setup) -> Course:
     """Purge time counts only while airflow is proven, and starts again when it is lost."""
-    if not has_airflow(readings, memory.settings.limits.draught_least_pa):
+    if not has_airflow(readings, setup.settings.limits.draught_least_pa):
         return course if course.counted_s == 0 else replace(course, counted_s=0.0)
     counted_s = course.counted_s + dt_s
     dark = course.eye_was_dark or readings.flame_seen is False
-    if counted_s >= memory.settings.purge_s:
+    if counted_s >= setup.settings.purge_s:
         return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark)
     return replace(course, counted_s=counted_s, eye_was_dark=dark)
 
 
-def prove(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
+def prove(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Course:
     """The fire is proven by a flame seen steadily, or by flue or chamber getting clearly warmer."""
-    limits = memory.settings.limits
+    limits = basis.setup.settings.limits
     counted_s = course.counted_s + dt_s if readings.flame_seen is True and course.eye_was_dark else 0.0
     low_c = lower_c(course.start_c, chamber_c(readings))
     low_flue_c = lower_c(course.start_flue_c, probe_c(readings, "flue"))
-    risen = rise_k(low_c, chamber_c(readings)) >= limits.proven_chamber_rise_k
-    risen = risen or rise_k(low_flue_c, probe_c(readings, "flue")) >= limits.proven_flue_rise_k
-    if counted_s >= limits.proven_flame_s or risen:
-        return begin_stage(replace(course, counted_s=0.0, lit=True), 0, readings, memory)
+    warmer = rise_k(low_c, chamber_c(readings)) >= limits.proven_chamber_rise_k
+    warmer = warmer or rise_k(low_flue_c, probe_c(readings, "flue")) >= limits.proven_flue_rise_k
+    if counted_s >= limits.proven_flame_s or warmer:
+        return begin_stage(replace(course, counted_s=0.0, lit=True), 0, readings, basis)
     return replace(course, counted_s=counted_s, start_c=low_c, start_flue_c=low_flue_c)
 
 
@@ -91,20 +104,28 @@ def rise_k(from_c: float | None, to_c: float | None) -> float:
     return 0.0 if from_c is None or to_c is None else to_c - from_c
 
 
-def begin_stage(course: Course, stage: int, readings: Readings, memory: Memory) -> Course:
-    """The next stage begins, or the burn-down after the last one."""
-    if stage >= len(memory.plan.stages):
+def begin_stage(course: Course, place: int, readings: Readings, basis: Basis) -> Course:
+    """The stage at this place of the plan begins, or the burn-down after the last one."""
+    stages = basis.setup.plan.stages
+    if place >= len(stages):
         return enter(course, S.BURN_DOWN, readings.now_s)
-    plan = memory.plan.stages[stage]
-    state = STATE_OF_KIND[plan.kind]
-    since_s = course.since_s if state is course.state else readings.now_s
-    aim_c = None if plan.kind is StageKind.FIXED else course.aim_c if course.aim_c is not None else chamber_c(readings)
-    if plan.kind is StageKind.SOAK and course.target_c is not None and aim_c is not None:
-        aim_c = min(max(aim_c, course.target_c - NEAR_K), course.target_c)
-    target_c = plan.target_c(memory.heat.rate_c_per_h) if plan.kind is StageKind.CLIMB else course.target_c
-    owed_s = work_of_climb_s(course, plan, aim_c, target_c) if plan.kind is StageKind.CLIMB else course.owed_s
-    return replace(course, state=state, since_s=since_s, stage=stage, stage_since_s=readings.now_s, aim_c=aim_c,
-                   target_c=target_c, counted_s=0.0, waits=False, owed_s=owed_s)  # fmt: skip
+    stage = stages[place]
+    state = STATE_OF_KIND[stage.kind]
+    setpoint_c, target_c, owed_s = course.setpoint_c, course.target_c, course.owed_s
+    if stage.kind is StageKind.FIXED:
+        setpoint_c = None
+    elif setpoint_c is None:
+        setpoint_c = chamber_c(readings)
+    if stage.kind is StageKind.SOAK and target_c is not None and setpoint_c is not None:
+        setpoint_c = min(max(setpoint_c, target_c - NEAR_K), target_c)
+    if stage.kind is StageKind.CLIMB:
+        target_c = stage.target_c(basis.climb_c_per_h)
+        owed_s = work_of_climb_s(course, stage, setpoint_c, target_c)
+    return replace(
+        course, state=state, since_s=course.since_s if state is course.state else readings.now_s, stage=place,
+        stage_since_s=readings.now_s, setpoint_c=setpoint_c, target_c=target_c, counted_s=0.0, waits=False,
+        owed_s=owed_s,
+    )  # fmt: skip
 
 
 def work_of_climb_s(course: Course, stage: Stage, from_c: float | None, to_c: float | None) -> float | None:
@@ -124,69 +145,75 @@ def count_heat_work(course: Course, hot_c: float | None, dt_s: float, asked_s: f
     return replace(course, owed_s=course.owed_s + asked_s - work_s(hot_c, course.target_c, dt_s))
 
 
-def advance(course: Course, readings: Readings, dt_s: float, memory: Memory) -> Course:
-    """Within a stage: time runs, the aim climbs, the soak counts; at its end the next stage begins."""
-    place, now_s, hot_c = course.stage, readings.now_s, chamber_c(readings)
+def advance(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Course:
+    """Within a stage: time runs, the setpoint climbs, the soak counts; at its end the next stage begins."""
+    place, now_s, hot_c, stages = course.stage, readings.now_s, chamber_c(readings), basis.setup.plan.stages
     if place is None:
         return enter(course, S.BURN_DOWN, now_s)
-    stage = memory.plan.stages[place]
+    stage = stages[place]
     match stage.kind:
         case StageKind.FIXED:
-            over = now_s - course.stage_since_s >= (stage.for_s or 0.0)
+            over = stage.for_s is None or now_s - course.stage_since_s >= stage.for_s
         case StageKind.CLIMB:
-            course = count_heat_work(climb(course, stage, hot_c, dt_s, memory), hot_c, dt_s)
-            over = hot_c is not None and has_arrived(course, stage, place + 1 == len(memory.plan.stages), hot_c)
+            course = count_heat_work(climb(course, place, hot_c, dt_s, basis), hot_c, dt_s)
+            over = hot_c is not None and has_arrived(course, stage, place + 1 == len(stages), hot_c)
         case StageKind.SOAK:
-            if course.aim_c is not None:
-                settled_c = course.aim_c + slope_k_per_s(stage, None, course.aim_c, hold_target_c(course)) * dt_s
-                course = replace(course, aim_c=settled_c)
-            gap_k = abs(rise_k(course.target_c, hot_c)) if hot_c is not None else None
-            counts_s = dt_s if gap_k is not None and gap_k <= memory.settings.limits.soak_band_k else 0.0
-            course = count_heat_work(replace(course, counted_s=course.counted_s + counts_s), hot_c, dt_s, counts_s)
-            asked_s = stage.for_s or 0.0
-            given_up = now_s - course.stage_since_s >= asked_s + memory.settings.limits.soak_over_s
-            over = course.counted_s >= asked_s or given_up
-    return begin_stage(course, place + 1, readings, memory) if over else course
+            course, over = soak(course, stage, now_s, hot_c, dt_s, basis.setup.settings.limits)
+    return begin_stage(course, place + 1, readings, basis) if over else course
+
+
+def soak(
+    course: Course, stage: Stage, now_s: float, hot_c: float | None, dt_s: float, limits: LimitsTable
+) -> tuple[Course, bool]:
+    """The setpoint settles, and the time within the band counts. Whether the soak is over, or given up."""
+    if course.setpoint_c is not None:
+        settled_c = course.setpoint_c + slope_k_per_s(stage, None, course.setpoint_c, course.goal_c) * dt_s
+        course = replace(course, setpoint_c=settled_c)
+    gap_k = abs(rise_k(course.target_c, hot_c)) if hot_c is not None else None
+    counts_s = dt_s if gap_k is not None and gap_k <= limits.soak_band_k else 0.0
+    course = count_heat_work(replace(course, counted_s=course.counted_s + counts_s), hot_c, dt_s, counts_s)
+    asked_s = stage.for_s if stage.for_s is not None else 0.0
+    given_up = now_s - course.stage_since_s >= asked_s + limits.soak_over_s
+    return course, course.counted_s >= asked_s or given_up
 
 
 def has_arrived(course: Course, stage: Stage, last: bool, hot_c: float) -> bool:
     """Whether a climb is done at `hot_c`. A cone is down or it is not, and the last of all has to get there itself."""
-    if course.target_c is None or course.aim_c is None:
+    if course.target_c is None or course.setpoint_c is None:
         return False
-    line_there = course.aim_c >= course.target_c - NEAR_K and not last
-    near_k = 0.0 if stage.cone is not None else ARRIVED_K if line_there else NEAR_K
+    setpoint_there = course.setpoint_c >= course.target_c - NEAR_K and not last
+    near_k = 0.0 if stage.cone is not None else ARRIVED_K if setpoint_there else NEAR_K
     return hot_c >= course.target_c - near_k
 
 
-def climb(course: Course, stage: Stage, hot_c: float | None, dt_s: float, memory: Memory) -> Course:
-    """The aim climbs at the plan's rate, waits when the kiln can't follow or can't be read, and goes along with it.
+def climb(course: Course, place: int, hot_c: float | None, dt_s: float, basis: Basis) -> Course:
+    """The setpoint climbs at the plan's rate. It waits when the kiln can't follow or can't be read.
 
-    A young fire with the feed at its floor may still climb faster than the plan: nothing can hold it, and a line left
-    behind would only make the kiln stand still later.
+    A young fire with the feed at its floor may still climb faster than the plan: nothing can hold it, and a setpoint
+    left behind would only make the kiln stand still later.
     """
-    target_c = stage.target_c(memory.heat.rate_c_per_h)
-    aim_c = course.aim_c if course.aim_c is not None else hot_c
-    if hot_c is None or aim_c is None or target_c is None or stage.rate_c_per_h is None:
+    stages = basis.setup.plan.stages
+    stage, after = stages[place], stages[place + 1] if place + 1 < len(stages) else None
+    target_c = stage.target_c(basis.climb_c_per_h)
+    setpoint_c = course.setpoint_c if course.setpoint_c is not None else hot_c
+    if hot_c is None or setpoint_c is None or target_c is None or stage.rate_c_per_h is None:
         return course
-    waits, warmth = aim_c - hot_c > memory.settings.limits.wait_gap_k, memory.hearth.warmth
+    waits = setpoint_c - hot_c > basis.setup.settings.limits.wait_gap_k
     if not waits:
-        place, stages = course.stage or 0, memory.plan.stages
-        after = stages[place + 1] if place + 1 < len(stages) else None
-        climbs_to_c = aim_c + slope_k_per_s(stage, after, aim_c, target_c) * dt_s
-        aim_c = max(min(end_c(stage, target_c), climbs_to_c), min(aim_c, target_c))
-    if memory.feed.clamp is FeedLimit.FLOOR and warmth is not None and warmth.chamber_c < YOUNG_C:
-        fastest_c = aim_c + GOES_ALONG * stage.rate_c_per_h * dt_s / 3600
-        aim_c = max(aim_c, min(warmth.chamber_c - NEAR_K, target_c, fastest_c))
-    return replace(course, aim_c=aim_c, target_c=target_c, waits=waits)
+        climbs_to_c = setpoint_c + slope_k_per_s(stage, after, setpoint_c, target_c) * dt_s
+        setpoint_c = max(min(end_c(stage, target_c), climbs_to_c), min(setpoint_c, target_c))
+    young_c = basis.estimated_c
+    if basis.limited_by is FeedLimit.FLOOR and young_c is not None and young_c < YOUNG_C:
+        fastest_c = setpoint_c + GOES_ALONG * stage.rate_c_per_h * dt_s / 3600
+        setpoint_c = max(setpoint_c, min(young_c - NEAR_K, target_c, fastest_c))
+    return replace(course, setpoint_c=setpoint_c, target_c=target_c, waits=waits)
 
 
-def burn_down(course: Course, readings: Readings, words: frozenset[Word], dt_s: float, memory: Memory) -> Course:
+def burn_down(course: Course, readings: Readings, words: frozenset[Word], dt_s: float, limits: LimitsTable) -> Course:
     """The air stays on until the bed is out: the person's word after the shortest time, or the longest time."""
-    limits, gone_s = memory.settings.limits, readings.now_s - course.since_s
-    seen = readings.flame_seen is True
-    told = Word.BED_OUT in words and gone_s >= limits.burn_down_least_s
-    over = (told or gone_s >= limits.burn_down_most_s) and not seen
-    if over:
+    gone_s = readings.now_s - course.since_s
+    said = Word.BED_OUT in words and gone_s >= limits.burn_down_least_s
+    if (said or gone_s >= limits.burn_down_most_s) and readings.flame_seen is not True:
         return enter(course, S.COOLING, readings.now_s)
     flows = has_airflow(readings, limits.draught_least_pa)
     return replace(course, counted_s=course.counted_s + dt_s if flows else 0.0)

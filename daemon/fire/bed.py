@@ -30,14 +30,14 @@ class Bed(NamedTuple):
     char_kg: float = 0.0
     charcoal_kg: float = 0.0
     gas_kg_per_h: float = 0.0
-    glow_kg_per_h: float = 0.0
-    coal_kg_per_h: float = 0.0
+    char_kg_per_h: float = 0.0
+    charcoal_kg_per_h: float = 0.0
     """Wood gas, char and charcoal, each by itself."""
 
     @property
     def burns_kg_per_h(self) -> float:
         """All of it together."""
-        return self.gas_kg_per_h + self.glow_kg_per_h + self.coal_kg_per_h
+        return self.gas_kg_per_h + self.char_kg_per_h + self.charcoal_kg_per_h
 
 
 def charcoal_bed(charcoal_kg: float) -> Bed:

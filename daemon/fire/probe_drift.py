@@ -1,4 +1,4 @@
-"""The heat balance: whether the chamber's reading still goes with the heat that is fed, or has begun to drift.
+"""Probe drift: whether the chamber's reading still goes with the heat that is fed, or has begun to drift.
 
 A probe that slowly reads less makes the daemon feed more, and the kiln gets hotter than anybody knows. Two looks:
 
@@ -8,8 +8,15 @@ A probe that slowly reads less makes the daemon feed more, and the kiln gets hot
 What is usual in this firing each learns by itself, and slowly forgets; what is more than usual is summed, with a leak,
 to the drift in K that would explain it. The fuel's look alone never warns: more fuel than the air can burn looks just
 the same to it. So without a flue probe nothing is known, nor before `CHARCOAL_KG` and `LEARN_S`; and a flue probe that
-reads too high looks like a chamber probe that reads too low. The shape, the times and the limits were found on the
-simulated kilns.
+reads too high looks like a chamber probe that reads too low.
+
+    takes = FLUE_KG_PER_H · sqrt(draught) · (chamber - room) / 1000 + WALL_COEFFICIENT · pull      kg/h
+    more  = ln(heat fed / takes)         fuel's look; one unit is explained by (chamber - room) K of drift
+    gap   = flue - chamber               flue's look; one K is explained by one K
+
+This is a second heat balance beside `heat_balance.py`, and has to be: that one follows the chamber probe, and takes
+what a drifting probe makes up for a load. This one has a fixed shape and believes the fuel. The shape, the times and
+the limits were found on the simulated kilns: `python -m tests.bench.drift`.
 """
 
 from __future__ import annotations
@@ -18,6 +25,7 @@ from math import log, sqrt
 from typing import NamedTuple
 
 from daemon.fire.lag import WALL_LAGS_S, lag_gain, next_wall_lags, wall_pull
+from daemon.fire.mixture import ROOM_C
 
 STEP_S = 30.0  # the sums are done this often; between, what is fed is only added up
 FORGET_S = 600.0  # a longer pause, or a chamber unknown for longer: all begins afresh
@@ -26,7 +34,6 @@ FLUE_KG_PER_H, WALL_COEFFICIENT = 0.42, 0.070
 """The kiln's shape: what goes up the flue, per root Pa and 1000 K, and into ware and wall, per K and root second."""
 ROOT_PA_PER_KG = 1.8  # where no gauge tells the air, it goes with the fuel
 AIR_ENOUGH_FRAC = 0.9  # of the air wanted for the fuel: with less, some fuel is smoke and no heat
-ROOM_C = 20.0
 CHARCOAL_KG = 4.0
 """Pellets fed before either look begins: by then the charcoal's heat no longer counts (1 kg lasts 2 to 3 h)."""
 LEARN_S = 1800.0
@@ -46,7 +53,7 @@ class Look(NamedTuple):
     learnt_s: float = 0.0
     drift_k: float = 0.0
 
-    def seen(self, value: float, per_k: float, leak_s: float, dt_s: float) -> Look:
+    def next(self, value: float, per_k: float, leak_s: float, dt_s: float) -> Look:
         """The look `dt_s` later; one unit of `value` more than usual is explained by `per_k` of drift, K."""
         learnt_s, more = self.learnt_s + dt_s, value - self.usual
         if learnt_s <= LEARN_S:  # what was suspected before stays suspected
@@ -62,7 +69,7 @@ class ProbeDrift(NamedTuple):
     at_s: float
     step_s: float
     smooth_c: float
-    soaked_c: tuple[float, ...]
+    wall_lags_c: tuple[float, ...]
     """The chamber's temperature as the wall's three lags have it."""
     fed_kg: float = 0.0
     waiting_kg: float = 0.0
@@ -84,7 +91,7 @@ def next_probe_drift(
     last: ProbeDrift | None, now_s: float, chamber_c: float | None, flue_c: float | None, feed_kg_per_s: float,
     draught_pa: float | None = None, air_frac: float = 1.0,
 ) -> ProbeDrift | None:  # fmt: skip
-    """The balance a moment later; None until there is a chamber to begin with. For once a second, while feeding.
+    """The watch a moment later; None until there is a chamber to begin with. For once a second, while feeding.
 
     `feed_kg_per_s` is the mean since the last call; `air_frac` is the air for it, as a share of what is wanted.
     """
@@ -105,15 +112,15 @@ def drift_step(last: ProbeDrift, chamber_c: float, flue_c: float | None, draught
     draws_pa = (ROOT_PA_PER_KG * heat_kg_per_h) ** 2 if draught_pa is None else max(draught_pa, 0.0)
     root_pa = last.root_pa + lag * (sqrt(draws_pa) - last.root_pa)
     smooth_c = last.smooth_c + lag_gain(dt_s, CHAMBER_LAG_S) * (chamber_c - last.smooth_c)
-    soaked_c = next_wall_lags(last.soaked_c, smooth_c, dt_s)
+    wall_lags_c = next_wall_lags(last.wall_lags_c, smooth_c, dt_s)
     above_k = max(smooth_c - ROOM_C, 1.0)
-    takes = FLUE_KG_PER_H * root_pa * above_k / 1000 + WALL_COEFFICIENT * wall_pull(smooth_c, soaked_c)
+    takes = FLUE_KG_PER_H * root_pa * above_k / 1000 + WALL_COEFFICIENT * wall_pull(smooth_c, wall_lags_c)
     if last.fed_kg >= CHARCOAL_KG and heat_kg_per_h > 0:
         more = log(heat_kg_per_h / max(takes, 0.05 * heat_kg_per_h))
         if fuel.learnt_s > LEARN_S:
             more = min(max(more, fuel.usual - MOST_FUEL), fuel.usual + MOST_FUEL)
-        fuel = fuel.seen(more, above_k, FUEL_LEAK_S, dt_s)
+        fuel = fuel.next(more, above_k, FUEL_LEAK_S, dt_s)
         if flue_c is not None:
-            flue = flue.seen(flue_c - chamber_c, 1.0, FLUE_LEAK_S, dt_s)
-    return ProbeDrift(last.at_s, last.at_s, smooth_c, soaked_c, last.fed_kg, 0.0, heat_kg_per_h, root_pa, fuel,
+            flue = flue.next(flue_c - chamber_c, 1.0, FLUE_LEAK_S, dt_s)
+    return ProbeDrift(last.at_s, last.at_s, smooth_c, wall_lags_c, last.fed_kg, 0.0, heat_kg_per_h, root_pa, fuel,
                    flue)  # fmt: skip

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp
 
+from daemon.fire.mixture import ROOM_C
 from hardware.port import NOT_FITTED, Readings, Temperature
 
 FALL_FILTER_S = 25.0  # longer than the noise, shorter than the time a dead fire may be fed
@@ -26,7 +27,6 @@ DEAD_SHARE, RADIANT_K = 0.3, 700.0
 damp pellets do it. But where (chamber - room) is below `RADIANT_K` no quicker than above, and from there on by no more
 than its square: 3.3 K a minute at 1000 °C."""
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
-ROOM_C = 20.0
 ALL_BUT_COLD_C = 80.0
 WARMED_K = 1.0  # far more than the smoothed noise
 
@@ -39,45 +39,45 @@ class FireSigns:
     smooth_c: float | None = None
     slope_k_per_s: float = 0.0
     sign_fed_s: float = 0.0
-    seen_s: float | None = None
+    flame_s: float | None = None
     """When the eye last saw flame; None until it has."""
     low_c: float | None = None
     """The coolest the smoothed chamber was since the last sign of fire."""
 
 
-def next_signs(last: FireSigns, readings: Readings, fed_s: float, dead_k_per_s: float = 0.0) -> FireSigns:
+def next_signs(last: FireSigns, readings: Readings, fed_s: float, without_fire_k_per_s: float = 0.0) -> FireSigns:
     """The fire a moment later; `fed_s` is all the auger time delivered in this firing.
 
-    `dead_k_per_s` is how fast the chamber would fall with nothing burning, as far as that is known.
+    `without_fire_k_per_s` is how fast the chamber would fall with nothing burning, as far as that is known.
     """
     now_s, chamber = readings.now_s, readings.probes["chamber"]
-    seen_s = now_s if readings.flame_seen is True else last.seen_s
+    flame_s = now_s if readings.flame_seen is True else last.flame_s
     if not isinstance(chamber, Temperature):
-        return FireSigns(now_s, last.smooth_c, last.slope_k_per_s, last.sign_fed_s, seen_s, last.low_c)
+        return FireSigns(now_s, last.smooth_c, last.slope_k_per_s, last.sign_fed_s, flame_s, last.low_c)
     dt_s = now_s - last.at_s
     if last.smooth_c is None or dt_s <= 0:
-        return FireSigns(now_s, chamber.value_c, 0.0, last.sign_fed_s, seen_s, chamber.value_c)
+        return FireSigns(now_s, chamber.value_c, 0.0, last.sign_fed_s, flame_s, chamber.value_c)
     weight = 1 - exp(-dt_s / FALL_FILTER_S)
     smooth_c = last.smooth_c + weight * (chamber.value_c - last.smooth_c)
     slope = last.slope_k_per_s + weight * ((smooth_c - last.smooth_c) / dt_s - last.slope_k_per_s)
     low_c = smooth_c if last.low_c is None else min(last.low_c, smooth_c)
-    warms, falls = smooth_c - low_c >= WARMED_K, -slope >= fall_limit_k_per_s(smooth_c, dead_k_per_s)
+    warms, falls = smooth_c - low_c >= WARMED_K, -slope >= fall_limit_k_per_s(smooth_c, without_fire_k_per_s)
     burns = warms if smooth_c < ALL_BUT_COLD_C else not falls
-    if burns and not is_dark(readings, seen_s, now_s):
-        return FireSigns(now_s, smooth_c, slope, fed_s, seen_s, smooth_c)
-    return FireSigns(now_s, smooth_c, slope, last.sign_fed_s, seen_s, low_c)
+    if burns and not is_dark(readings, flame_s, now_s):
+        return FireSigns(now_s, smooth_c, slope, fed_s, flame_s, smooth_c)
+    return FireSigns(now_s, smooth_c, slope, last.sign_fed_s, flame_s, low_c)
 
 
-def fall_limit_k_per_s(chamber_c: float, dead_k_per_s: float = 0.0) -> float:
+def fall_limit_k_per_s(chamber_c: float, without_fire_k_per_s: float = 0.0) -> float:
     """How fast the chamber may fall before that is no sign of fire any more, K/s."""
     above_k = chamber_c - ROOM_C
     usual = above_k * DEAD_FALL_PER_S
     most = usual * max(1.0, above_k / RADIANT_K)
-    return max(DEAD_FALL_LEAST_K_PER_S, min(max(usual, DEAD_SHARE * dead_k_per_s), most))
+    return max(DEAD_FALL_LEAST_K_PER_S, min(max(usual, DEAD_SHARE * without_fire_k_per_s), most))
 
 
-def is_dark(readings: Readings, seen_s: float | None, now_s: float, for_s: float = 5.0) -> bool:
+def is_dark(readings: Readings, flame_s: float | None, now_s: float, for_s: float = 5.0) -> bool:
     """True when an eye is fitted and has seen no flame for `for_s` seconds."""
     if readings.flame_seen is NOT_FITTED or readings.flame_seen is True:
         return False
-    return seen_s is None or now_s - seen_s >= for_s
+    return flame_s is None or now_s - flame_s >= for_s

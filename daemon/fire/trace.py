@@ -13,7 +13,7 @@ STEP_K_PER_S = 5.0
 RISE_FILTER_S = 90.0  # longer than a door that was opened and shut takes to be forgotten
 
 
-class Trace(NamedTuple):
+class ProbeTrace(NamedTuple):
     """A probe's last second and what it says of the ones before. `value_c` is None while the probe is blind."""
 
     at_s: float
@@ -34,21 +34,21 @@ class Trace(NamedTuple):
         return self.value_c - self.good_c
 
 
-def next_trace(last: Trace | None, now_s: float, probe: Temperature | Blind) -> Trace:
+def next_trace(last: ProbeTrace | None, now_s: float, probe: Temperature | Blind) -> ProbeTrace:
     """The trace a moment later."""
     if isinstance(probe, Blind):
-        return Trace(now_s) if last is None else last._replace(at_s=now_s, value_c=None, same_since_s=now_s)
+        return ProbeTrace(now_s) if last is None else last._replace(at_s=now_s, value_c=None, same_since_s=now_s)
     value_c = probe.value_c
     if last is None or last.good_c is None or last.smooth_c is None:
-        return Trace(now_s, value_c, now_s, value_c, now_s, value_c)
+        return ProbeTrace(now_s, value_c, now_s, value_c, now_s, value_c)
     dt_s = max(now_s - last.at_s, 0.0)
     same_since_s = last.same_since_s if value_c == last.value_c else now_s
     weight = 1 - exp(-dt_s / RISE_FILTER_S)
     if abs(value_c - last.good_c) > STEP_K + STEP_K_PER_S * max(now_s - last.good_s, 0.0):
-        return Trace(now_s, value_c, same_since_s, last.good_c, last.good_s, last.smooth_c, last.slope_k_per_s)
+        return ProbeTrace(now_s, value_c, same_since_s, last.good_c, last.good_s, last.smooth_c, last.slope_k_per_s)
     if last.step_k is not None:  # back again, or at home where it jumped to: the slope starts afresh
-        return Trace(now_s, value_c, same_since_s, value_c, now_s, value_c, last.slope_k_per_s)
+        return ProbeTrace(now_s, value_c, same_since_s, value_c, now_s, value_c, last.slope_k_per_s)
     smooth_c = last.smooth_c + weight * (value_c - last.smooth_c)
     moved = (smooth_c - last.smooth_c) / dt_s if dt_s > 0 else last.slope_k_per_s
     slope = last.slope_k_per_s + weight * (moved - last.slope_k_per_s)
-    return Trace(now_s, value_c, same_since_s, value_c, now_s, smooth_c, slope)
+    return ProbeTrace(now_s, value_c, same_since_s, value_c, now_s, smooth_c, slope)

@@ -1,6 +1,5 @@
-"""Every interlock, each a small pure function and a row of one table."""
+"""Interlocks: every condition that stops the feed, each a small pure function and a row of one table.
 
-from daemon.interlocks.interlock import LESS_AIR, Evidence, Interlock, Safe, SafeDamper, SafeFan, SafeHorn
-from daemon.interlocks.table import INTERLOCKS, resumes
-
-__all__ = ["INTERLOCKS", "LESS_AIR", "Evidence", "Interlock", "Safe", "SafeDamper", "SafeFan", "SafeHorn", "resumes"]
+Here live what is looked for, the limits' words, and the verdict. Here may not live: what a firing would like
+(`daemon/course`, `daemon/control`), a clock, a pin, a file. Start with `table.py`.
+"""

@@ -9,15 +9,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
-from typing import TYPE_CHECKING, NamedTuple
+from typing import NamedTuple
 
-from daemon.course.asks import Ask
 from daemon.course.state import ATTENDED, FEEDING, FIRE, State
+from daemon.interlocks.scene import Scene
 from daemon.notice import RESET_NEXT, Cause, Finding, Level, Notice
-from hardware.port import Readings
-
-if TYPE_CHECKING:
-    from daemon.memory import Memory
+from daemon.settings import LimitsTable
 
 
 class SafeFan(Enum):
@@ -72,15 +69,15 @@ class Evidence(NamedTuple):
     about: str = ""
 
 
-Finds = Callable[[Readings, "Memory", tuple[Ask, ...]], Evidence | None]
+Finds = Callable[[Scene], Evidence | None]
 """Looks for the condition; returns the evidence, or None."""
-Delay = Callable[["Memory"], float]
+Delay = Callable[[LimitsTable, State], float]
 """For how long the condition must last, s."""
 
 
 @dataclass(frozen=True, slots=True)
 class Interlock:
-    """One row of the table. `delay_s` may depend on the settings, through the memory."""
+    """One row of the table. `delay_s` may depend on the limits that are set."""
 
     cause: Cause
     level: Level
@@ -90,7 +87,7 @@ class Interlock:
     holds_feed: bool
     safe: Safe
     resumes: bool
-    """The firing may be resumed after this trip, within the limits of `daemon/resume.py`."""
+    """The firing may be resumed after this trip, within the limits of `daemon/course/resume.py`."""
     happened: str
     do_next: str
     limit: str
@@ -141,7 +138,7 @@ GROUPS: dict[frozenset[State], str] = {
 """The groups of states that interlocks look in, in words."""
 
 
-def at_once(memory: Memory) -> float:
+def at_once(limits: LimitsTable, state: State) -> float:
     """No delay: the first scan that finds it counts."""
     return 0.0
 
@@ -149,7 +146,7 @@ def at_once(memory: Memory) -> float:
 def after(seconds: float) -> Delay:
     """The same delay whatever the settings."""
 
-    def always(memory: Memory) -> float:
+    def always(limits: LimitsTable, state: State) -> float:
         return seconds
 
     return always

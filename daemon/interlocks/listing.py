@@ -5,23 +5,21 @@ from __future__ import annotations
 import inspect
 from collections.abc import Iterator
 
+from daemon.course.state import State
 from daemon.interlocks.interlock import GROUPS, Interlock, SafeDamper, SafeHorn
 from daemon.interlocks.table import INTERLOCKS
-from daemon.memory import Memory
 from daemon.notice import Level
-from daemon.plans.plan import Plan
 from daemon.settings import Settings
 from daemon.units import words_duration
 
 HEADINGS = ("cause", "what it looks for", "limit", "looks", "after", "what happens", "why")
 
 
-def rows(settings: Settings, plan: Plan) -> Iterator[tuple[str, ...]]:
+def rows(settings: Settings) -> Iterator[tuple[str, ...]]:
     """Each interlock with the limits of these settings, one cell under each heading."""
-    memory = Memory(settings, plan)
     limits = {name: words_number(value) for name, value in settings.limits.model_dump().items()}
     for lock in INTERLOCKS:
-        delay_s = lock.delay_s(memory)
+        delay_s = lock.delay_s(settings.limits, State.COLD)
         yield (
             lock.cause.value,
             (inspect.getdoc(lock.finds) or "").splitlines()[0].rstrip("."),
@@ -53,7 +51,7 @@ def what_happens(lock: Interlock) -> str:
     return ", ".join(parts)
 
 
-def markdown(settings: Settings, plan: Plan) -> str:
+def markdown(settings: Settings) -> str:
     """The whole table for a README."""
-    lines = [HEADINGS, ("---",) * len(HEADINGS), *rows(settings, plan)]
+    lines = [HEADINGS, ("---",) * len(HEADINGS), *rows(settings)]
     return "\n".join("| " + " | ".join(cells) + " |" for cells in lines)

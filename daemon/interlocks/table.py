@@ -6,8 +6,8 @@ Where two trip in one scan the earlier row is the first-out.
 from __future__ import annotations
 
 from daemon.course.state import ATTENDED, FEEDING, FIRE, State
-from daemon.interlocks.air import air_low, air_scant, fan_idle, gauge_flat, no_airflow
-from daemon.interlocks.fire import (
+from daemon.interlocks.airflow import air_low, air_scant, fan_idle, gauge_flat, no_airflow
+from daemon.interlocks.feeding import (
     auger_runs,
     auger_shorted,
     auger_still,
@@ -42,7 +42,7 @@ from daemon.interlocks.interlock import (
 )
 from daemon.interlocks.itself import clock_odd, clock_set, record_trouble, scan_late, scan_stopped
 from daemon.interlocks.people import co_alarm, nobody_there, stop_asked, stop_button
-from daemon.interlocks.temperature import (
+from daemon.interlocks.temperatures import (
     ahead_of_plan,
     chamber_cold,
     draught_blind,
@@ -57,7 +57,7 @@ from daemon.interlocks.temperature import (
     too_hot,
     tube_blind,
     tube_hot,
-    tube_soaked,
+    tube_hot_cooling,
     tube_warm,
 )
 from daemon.notice import Cause, Finding, Level
@@ -128,10 +128,10 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "EN 303-5 and kin keep a stoker's surface below about 85 °C (memory). Wood chars from some 200 °C.",
     ),
     Interlock(
-        Cause.BURN_BACK, T, COOLING, tube_soaked, after(0.5), True, LESS_AIR, False,
+        Cause.BURN_BACK, T, COOLING, tube_hot_cooling, after(0.5), True, LESS_AIR, False,
         "The feed tube of the cooling kiln gets too hot: {}.",
         "Look at tube and hopper. If the hopper smokes keep away from it and call the fire brigade.",
-        "{feed_tube_soak_c} °C",
+        "{feed_tube_cooling_c} °C",
         "With the fan off the kiln's heat soaks back along the tube, to some 90 °C on the simulated kilns; wood chars "
         "from some 200 °C (memory).",
     ),
@@ -169,7 +169,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.PROBE_BLIND, T, MINDED, probe_blind,
-        lambda m: m.settings.limits.probe_blind_s, True, LESS_AIR, True,
+        lambda limits, _: limits.probe_blind_s, True, LESS_AIR, True,
         "The kiln's temperature is not known: {}.", PROBE_NEXT,
         "chamber or limit probe",
         "Not knowing counts as unsafe. Two seconds are twenty readings: no spark lasts as long.",
@@ -190,7 +190,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.PROBES_DISAGREE, T, FIRE, probes_apart,
-        lambda m: m.settings.limits.apart_s, False, LESS_AIR, True,
+        lambda limits, _: limits.apart_s, False, LESS_AIR, True,
         "Two probes disagree: {}.", PROBE_NEXT,
         "{apart_k} °C between chamber and limit probe",
         "One of the two is wrong and nobody knows which. Two places in one chamber differ by 20 to 50 °C (memory); the "
@@ -214,7 +214,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.AIRFLOW_LOST, T, FIRE, no_airflow,
-        lambda m: m.settings.limits.airflow_lost_s if m.course.state is not State.FIRE_PROVING else 20.0,
+        lambda limits, state: limits.airflow_lost_s if state is not State.FIRE_PROVING else 20.0,
         True, MORE_AIR, True,
         "Airflow lost: {}.", AIR_NEXT,
         "switch open, or below {draught_least_pa} Pa",
@@ -228,27 +228,27 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Two instruments contradict each other; a stuck switch is likelier than a gauge that reads nothing.",
     ),
     Interlock(
-        Cause.FAN_IDLE, T, PURGE, fan_idle, lambda m: m.settings.limits.fan_idle_s, True, NO_AIR, False,
+        Cause.FAN_IDLE, T, PURGE, fan_idle, lambda limits, _: limits.fan_idle_s, True, NO_AIR, False,
         "The fan is asked for and no air moves: {}.",
         "Look at the fan, its supply, the airflow switch and the gauge before anything is lit.",
         "driven, no airflow",
         "A fan is at speed within a few seconds (memory). Nothing is lit yet: better found now than in the fire.",
     ),
     Interlock(
-        Cause.FAN_IDLE, W, LEFT_BURNING, fan_idle, lambda m: m.settings.limits.fan_idle_s, False, KEEP_AIR, False,
+        Cause.FAN_IDLE, W, LEFT_BURNING, fan_idle, lambda limits, _: limits.fan_idle_s, False, KEEP_AIR, False,
         "The fan is asked for and no air moves: {}.", AIR_NEXT,
         "driven, no airflow",
         "The feed is off already; the person must know that the bed burns out without its air.",
     ),
     Interlock(
-        Cause.AIR_LOW, T, FEEDING, air_low, lambda m: m.settings.limits.air_low_s, False, MORE_AIR, True,
+        Cause.AIR_LOW, T, FEEDING, air_low, lambda limits, _: limits.air_low_s, False, MORE_AIR, True,
         "Too little air for the fuel: {}.", AIR_NEXT,
         "{air_low_frac} of the air wanted for the fuel",
         "Wood needs some 6 kg of air per kg (stoichiometry); a clean fire has a fifth to spare. At 45 % of it a fire "
         "smokes thickly and makes carbon monoxide. Five minutes give a person with a hand damper time.",
     ),
     Interlock(
-        Cause.AIR_LOW, W, FEEDING, air_scant, lambda m: m.settings.limits.air_scant_s, False, KEEP_AIR, False,
+        Cause.AIR_LOW, W, FEEDING, air_scant, lambda limits, _: limits.air_scant_s, False, KEEP_AIR, False,
         "Little air for the fuel: {}.",
         "Look for smoke. Open the damper, or see what chokes the grate: more feed would only cool the kiln.",
         "{air_scant_frac} of the air wanted for the fuel",
@@ -313,7 +313,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
     ),
     Interlock(
         Cause.PROBES_DISAGREE, W, BURNING, probes_part,
-        lambda m: m.settings.limits.apart_s, False, KEEP_AIR, False,
+        lambda limits, _: limits.apart_s, False, KEEP_AIR, False,
         "Two probes begin to disagree: {}.",
         "Note both. The lower one may be wrong: a type K wire reads low after long reduction.",
         "{apart_warn_k} °C",

@@ -14,7 +14,7 @@ from collections.abc import Mapping
 from pathlib import Path
 
 from daemon.course.asks import Ask, Word
-from daemon.outside.status import Json
+from daemon.outside.notices import Json
 
 MOST_A_SCAN = 16  # asks taken per scan, so that a flood can't hold a scan up
 LARGEST_ASK = 2000

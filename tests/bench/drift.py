@@ -46,8 +46,8 @@ def measured(kilns: int) -> dict[str, Figures]:
         firing = lit(variation, load_plan(find_plan(PLANS[variation % len(PLANS)])))
         for onset_h in ONSETS_H:
             firing.run(onset_h * 3600 - firing.now_s)
-            balance = firing.balance
-            if firing.over or balance is None or balance.flue.learnt_s <= LEARN_S:
+            drift = firing.drift
+            if firing.over or drift is None or drift.flue.learnt_s <= LEARN_S:
                 early += 1
                 continue
             for rate in RATES_K_PER_H:

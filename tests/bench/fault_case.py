@@ -135,8 +135,8 @@ class Judged:
     def __init__(self, firing: Firing, expected: Expected) -> None:
         self.firing, self.expected = firing, expected
         memory, world, kit = firing.memory, firing.world, firing.kit
-        self.state, self.onset_s = memory.course.state, firing.now_s
-        self.at = Onset(kit, self.state, world.chamber_sheath_c, memory.feed.frac)
+        self.state, self.onset_s = memory.beat.course.state, firing.now_s
+        self.at = Onset(kit, self.state, world.chamber_sheath_c, memory.beat.feed.frac)
         self.case = Case(
             expected.fault,
             kit.number,
@@ -214,8 +214,8 @@ class Judged:
                 if causes:
                     self._answered(causes[0], "trip", now_s)
                     self.tripped_s = now_s
-            elif memory.course.state is not self.state:
-                self.state = memory.course.state
+            elif memory.beat.course.state is not self.state:
+                self.state = memory.beat.course.state
                 self._enter(self.state)
         if self.tripped_s is None and self.rule is not None and self.rule.warns and not case.cause:
             for finding in memory.findings:
@@ -230,8 +230,8 @@ class Judged:
         watchdog_s = WATCHDOG_S if welded else 0.0
         if self.tripped_s is not None and now_s > self.tripped_s + watchdog_s + SLACK_S:
             self._fails("the auger has power after the trip")
-        elif self.rule is None and memory.course.state not in FEEDING:
-            self._fails(f"the auger turns in {memory.course.state.value}")
+        elif self.rule is None and memory.beat.course.state not in FEEDING:
+            self._fails(f"the auger turns in {memory.beat.course.state.value}")
 
     def _fails(self, words: str) -> None:
         if words not in self.case.failures:

@@ -13,11 +13,11 @@ from random import Random
 
 from daemon.command.attendant import Temper
 from daemon.course.state import FEEDING, FIRE, State
-from daemon.interlocks.air import air_frac
+from daemon.interlocks.airflow import air_frac
 from daemon.memory import Memory
 from daemon.notice import Level
 from daemon.plans.plan import find_plan, load_plan, shipped_plans
-from daemon.scan import Row
+from daemon.row import Row
 from hardware.port import Draught, Temperature
 from hardware.simulated.kiln.bed import DEAD_C
 from tests.bench.ensemble import Firing, Kit, kit
@@ -127,7 +127,7 @@ class Watch:
 
     def second(self, memory: Memory, firing: Firing) -> None:
         """Every second: rates, gaps, draught, fuel without a sign of fire."""
-        readings, state, add = memory.readings, memory.course.state, self._into.add
+        readings, state, add = memory.readings, memory.beat.course.state, self._into.add
         if readings is None:
             return
         chamber, limit = readings.probes["chamber"], readings.probes.get("limit")
@@ -157,13 +157,13 @@ class Watch:
                     add(f"rise over {span} s, K (feeding, no look in it or just before)", change)
 
     def _air_and_fuel(self, memory: Memory, firing: Firing) -> None:
-        readings, add, aim_pa = memory.readings, self._into.add, memory.air.aim_pa
+        readings, add, setpoint_pa = memory.readings, self._into.add, memory.beat.air.setpoint_pa
         assert readings is not None
-        draught, state = readings.draught, memory.course.state
+        draught, state = readings.draught, memory.beat.course.state
         feeding = state in FEEDING
         if feeding:
-            sign_fed_s = getattr(memory.fire, "sign_fed_s", memory.fed_s)
-            fed_kg = (memory.fed_s - sign_fed_s) * memory.settings.kiln.auger_kg_per_h / 3600
+            sign_fed_s = getattr(memory.beat.signs, "sign_fed_s", memory.auger.fed_s)
+            fed_kg = (memory.auger.fed_s - sign_fed_s) * memory.settings.kiln.auger_kg_per_h / 3600
             eye = "with eye" if firing.kit.eye else "no eye"
             add(f"fed without a sign of fire, kg ({eye})", fed_kg)
             if fed_kg > 0.08:
@@ -190,9 +190,12 @@ class Watch:
                     rows.append(draught.value_pa)
                     if len(rows) == span:
                         mean = sum(rows) / span
-                        if aim_pa:
+                        if setpoint_pa:
                             by = firing.kit.by
-                            add(f"draught missing, 1 - measured/wanted, {span} s mean (air by {by})", 1 - mean / aim_pa)
+                            add(
+                                f"draught missing, 1 - measured/wanted, {span} s mean (air by {by})",
+                                1 - mean / setpoint_pa,
+                            )
         if isinstance(readings.feed_tube, Temperature):
             add("feed tube, °C", readings.feed_tube.value_c)
 
@@ -212,7 +215,7 @@ def fire(number: int, plan: str, seed: int, longest_s: float = LONGEST_S) -> Hea
     look_s, shut_s = 0.0, math.inf
     while firing.now_s < longest_s:
         memory = firing.second()
-        now_s, state = firing.now_s, memory.course.state
+        now_s, state = firing.now_s, memory.beat.course.state
         if watched:
             watch.second(memory, firing)
         if state not in FIRE:
@@ -227,7 +230,7 @@ def fire(number: int, plan: str, seed: int, longest_s: float = LONGEST_S) -> Hea
         into.events += events(memory, said, one, plan, seed, now_s)
         if memory.lockout is not None:
             break
-        if state is State.FINISHED or (state is State.COOLING and now_s - memory.course.since_s > COOLING_S):
+        if state is State.FINISHED or (state is State.COOLING and now_s - memory.beat.course.since_s > COOLING_S):
             into.finished += 1
             break
     into.hours = firing.now_s / 3600
@@ -243,5 +246,5 @@ def events(memory: Memory, said: set[tuple[str, str]], one: Kit, plan: str, seed
         key = (level, finding.cause.name)
         if key not in said:
             said.add(key)
-            was = memory.lockout.was.value if memory.lockout is not None else memory.course.state.value
+            was = memory.lockout.was.value if memory.lockout is not None else memory.beat.course.state.value
             yield Event(one.words, plan, seed, round(at_s), was, level, finding.cause.name, finding.notice.happened)

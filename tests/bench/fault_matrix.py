@@ -58,7 +58,7 @@ class Moments:
     def due(self, firing: Firing) -> bool:
         """True at each moment once."""
         memory, now_s = firing.memory, firing.now_s
-        state = memory.course.state
+        state = memory.beat.course.state
         if state is not self._state:
             self._state = state
             stay_s = STAYS_S.get(state)
@@ -93,7 +93,7 @@ def fire(number: int, thin: int, tell: Callable[[str], None] = lambda words: Non
     moments, moment, dies_s = Moments(dice), 0, 0.0
     while firing.now_s < LONGEST_S:
         memory = firing.second()
-        state = memory.course.state
+        state = memory.beat.course.state
         if memory.lockout is not None:
             first = memory.lockout.first_out
             into.false_trips.append(
@@ -113,7 +113,7 @@ def fire(number: int, thin: int, tell: Callable[[str], None] = lambda words: Non
             into.cases += round_of(firing, [e for e in TABLE if e.fault in ("fire-dies", "flame-eye-stuck+fire-dies")])
         if state is State.COOLING:
             firing.world.step(COOLS_TIMES - 1.0)
-        if state is State.FINISHED and firing.now_s - memory.course.since_s > STAYS_S[state]:
+        if state is State.FINISHED and firing.now_s - memory.beat.course.since_s > STAYS_S[state]:
             break
     into.hours = firing.now_s / 3600
     tell(f"kiln {number}: {len(into.cases)} cases in {into.hours:.1f} h, {into.states}")

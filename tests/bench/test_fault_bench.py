@@ -24,7 +24,7 @@ def expected(fault: str) -> Expected:
 def feeding() -> Firing:
     """A kiln in its warm-up, just fed for the first time."""
     firing = Firing(EVERYTHING, short_plan(), 1)
-    while firing.memory.course.state not in FEEDING or not firing.world.auger_powered:
+    while firing.memory.beat.course.state not in FEEDING or not firing.world.auger_powered:
         firing.scan()
         assert firing.now_s < 900
     return firing
@@ -58,7 +58,7 @@ def test_a_fault_is_answered_in_a_process_of_its_own_and_the_kiln_burns_on_here(
     assert feeding.now_s == before_s
     assert feeding.memory.lockout is None
     feeding.scan()
-    assert feeding.memory.course.state in FEEDING
+    assert feeding.memory.beat.course.state in FEEDING
 
 
 def test_a_daemon_that_doesnt_look_fails_the_case(feeding: Firing, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -72,7 +72,7 @@ class Moment(NamedTuple):
     @property
     def now_s(self) -> float:
         """The rig's clock."""
-        return self.memory.readings.now_s if self.memory.readings is not None else self.memory.course.since_s
+        return self.memory.readings.now_s if self.memory.readings is not None else self.memory.beat.course.since_s
 
     @property
     def path(self) -> list[str]:
@@ -86,13 +86,13 @@ class Moment(NamedTuple):
 
 def cold_moment() -> Moment:
     """A cold kiln, just switched on."""
-    memory = Memory(quick_settings(), quick_plan(), Course(), attendance=Attendance(0.0))
+    memory = Memory(setup_of(quick_settings(), quick_plan()))
     return Moment(memory, Scene(), known_at_start(memory, 0.0))
 
 
 def found_of(moment: Moment) -> Found:
     """What the record holds when the power is lost here. What it holds in fact is for `test_record.py` to show."""
-    memory, course = moment.memory, moment.memory.course
+    memory, course = moment.memory, moment.memory.beat.course
     trips = memory.lockout.trips if memory.lockout is not None else ()
     return Found(
         firing=1,
@@ -102,7 +102,7 @@ def found_of(moment: Moment) -> Found:
         trips=tuple((trip.cause, trip.notice) for trip in trips),
         stage=course.stage,
         stage_gone_s=moment.now_s - course.stage_since_s if course.stage is not None else 0.0,
-        aim_c=course.aim_c,
+        setpoint_c=course.setpoint_c,
         pellets_kg=memory.fed_kg,
         unproven_kg=memory.unproven_kg,
         plan_text=memory.plan.text,
@@ -152,7 +152,7 @@ class Atlas:
 
     def note(self, before: Moment, after: Moment, broken: list[str]) -> None:
         """Take in one act."""
-        was, state = before.memory.course.state, after.memory.course.state
+        was, state = before.memory.beat.course.state, after.memory.beat.course.state
         self.acts += 1
         self.fed += after.memory.done.auger and state in FEEDING
         if was is not state:
@@ -173,7 +173,7 @@ def firing(eye: bool, atlas: Atlas) -> list[Moment]:
         after, broken = act_on(moments[-1], Act(name, scene, words), eye)
         atlas.note(moments[-1], after, broken)
         moments.append(after)
-        return after.memory.course.state
+        return after.memory.beat.course.state
 
     def wait(acts: int, *words: Word) -> None:
         """Let it go on, saying this each time."""
@@ -270,7 +270,7 @@ def explore(most_acts: int, *, most_wrong: int = 1, both: bool = False, eye: boo
             if not frontier[kind]:
                 del frontier[kind]
             atlas.moments += 1
-            atlas.states[moment.memory.course.state.value] += 1
+            atlas.states[moment.memory.beat.course.state.value] += 1
             for act in choices(moment.scene, most_wrong, both):
                 after, broken = act_on(moment, act, eye)
                 atlas.note(moment, after, broken)
@@ -284,5 +284,5 @@ def explore(most_acts: int, *, most_wrong: int = 1, both: bool = False, eye: boo
 
 def kind_of(moment: Moment) -> Hashable:
     """The kind of moment, coarsely: the state, what is known of purge and fire, whether it may be taken up again."""
-    course, known = moment.memory.course, moment.known
+    course, known = moment.memory.beat.course, moment.known
     return course.state, known.purged, known.proven, known.lit, moment.scene.fire, course.left is not None

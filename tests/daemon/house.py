@@ -237,7 +237,7 @@ class Kiln:
         began_s = self.rig.image.now_s
         while self.state is not state:
             assert self.rig.image.now_s - began_s < within_s, f"still {self.state} after {within_s} s"
-            called = answers and self.memory.attendance.call is not Call.QUIET
+            called = answers and self.memory.beat.attendance.call is not Call.QUIET
             self.scan(*(Word.HERE,) if called else ())
         return self
 
@@ -260,7 +260,7 @@ class Kiln:
     @property
     def state(self) -> State:
         """Where the firing is."""
-        return self.memory.course.state
+        return self.memory.beat.course.state
 
     @property
     def feeds(self) -> bool:
@@ -281,7 +281,7 @@ class Kiln:
 def cold_kiln(settings: Settings | None = None, plan: Plan | None = None, step_s: float = SCAN_S) -> Kiln:
     """A cold kiln with the short plan."""
     settings, plan = settings or short_settings(), plan or short_plan()
-    memory = Memory(settings, plan, Course(), attendance=Attendance(0.0))
+    memory = Memory(setup_of(settings, plan))
     return Kiln(FakeRig(live=living), memory, step_s=step_s)
 
 

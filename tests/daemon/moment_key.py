@@ -17,7 +17,7 @@ from daemon.course.attendance import Attendance
 from daemon.course.state import Course, LeftOff
 from daemon.fire.estimate import Estimate
 from daemon.fire.signs import FireSigns
-from daemon.fire.trace import Trace
+from daemon.fire.trace import ProbeTrace
 from daemon.memory import Lockout, Memory
 from tests.daemon.watch import Known
 
@@ -87,12 +87,12 @@ LEFT = of(
     target_c=about(10), unproven_s=about(1, 8),
 )  # fmt: skip
 COURSE = of(
-    Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, aim_c=about(10),
+    Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, setpoint_c=about(10),
     target_c=about(10), counted_s=about(1, 7), owed_s=left_out, waits=same, start_c=about(10), start_flue_c=left_out,
     lit=same, eye_was_dark=same, left=LEFT,
 )  # fmt: skip
 TRACE = of(
-    Trace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3), smooth_c=left_out,
+    ProbeTrace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3), smooth_c=left_out,
     slope_k_per_s=left_out,
 )  # fmt: skip
 FIRE = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, seen_s=age(3),
@@ -100,16 +100,16 @@ FIRE = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sig
 PULSE = of(
     Pulse, at_s=left_out, cycle_began_s=age(3), on_s=about(0.5), owed_s=about(1), closed=same, feed_frac=left_out
 )
-AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), aim_pa=about(10), request=left_out, changed_s=left_out,
+AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), setpoint_pa=about(10), request=left_out, changed_s=left_out,
          asked_s=left_out)  # fmt: skip
-FEED = of(Feed, frac=about(0.1), ff=left_out, p=left_out, i=left_out, d=left_out, clamp=left_out, ratio=about(0.2),
-          wanted_frac=left_out, enough_frac=about(0.2, 1.2), most_frac=about(0.2),
-          lasting_kg_per_h=left_out, asked_s=left_out)  # fmt: skip
-HEARTH = of(
+FEED = of(Feed, frac=about(0.1), ff=left_out, p=left_out, i=left_out, d=left_out, limited_by=left_out, ratio=about(0.2),
+          wanted_frac=left_out, air_enough_frac=about(0.2, 1.2), most_frac=about(0.2),
+          slow_integral_kg_per_h=left_out, asked_s=left_out)  # fmt: skip
+ESTIMATE = of(
     Estimate, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
-    warmth=lambda warmth, now_s: warmth is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,
-    ratio=left_out, compared=left_out, flue_c=left_out, leaner=left_out, reduced_s=left_out, gauged=same,
-    dither=left_out,
+    balance=lambda balance, now_s: balance is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,
+    ratio=left_out, compared=left_out, flue_c=left_out, leaner_by=left_out, reduced_s=left_out, gauged=same,
+    trial=left_out,
 )  # fmt: skip
 """What burns and the air for it, coarsely: the interlocks and the feed go by both.
 
@@ -132,11 +132,11 @@ MEMORY = of(
     held=same, turned_fed_s=left_out, driven_s=age(3), answers=left_out, findings=left_out,
     alarms=lambda alarms, now_s: any(not alarm.acknowledged for alarm in alarms),
     traces=lambda traces, now_s: TRACE(traces.get("chamber"), now_s),
-    trouble=left_out, balance=left_out, hearth=HEARTH, paused_turning_s=about(1, 3),
+    trouble=left_out, drift=left_out, estimate=ESTIMATE, paused_turning_s=about(1, 3),
 )  # fmt: skip
 
 
 def moment_key(memory: Memory, scene: Hashable, known: Known, now_s: float) -> Hashable:
     """What tells one moment from another."""
-    fed = min(round(memory.fed_s - memory.fire.sign_fed_s), 8), min(round(memory.fed_s - memory.turned_fed_s), 2)
-    return MEMORY(memory, now_s), KNOWN(known, now_s), scene, fed
+    fed = min(round(memory.auger.fed_s - memory.beat.signs.sign_fed_s), 8), min(round(memory.auger.fed_s -
+    memory.auger.turned_fed_s), 2) return MEMORY(memory, now_s), KNOWN(known, now_s), scene, fed

@@ -17,42 +17,42 @@ AIM_PA = 37.36  # 0.15 in. of water at 249.089 Pa an inch (NIST SP 811)
 
 
 def order(
-    value_pa: float | None, aim_pa: float = AIM_PA, unit: DraughtUnit = INH2O, hold: Hold = Hold.EXACT
+    value_pa: float | None, setpoint_pa: float = AIM_PA, unit: DraughtUnit = INH2O, hold: Hold = Hold.EXACT
 ) -> AirOrder:
     """Hold this draught."""
-    return AirOrder(AirTask.HOLD, aim_pa, value_pa, unit, hold)
+    return AirOrder(AirTask.HOLD, setpoint_pa, value_pa, unit, hold)
 
 
-def by_hand(air: Air, value_pa: float | None, began_s: int, seconds: int, aim_pa: float = AIM_PA) -> Air:
+def by_hand(air: Air, value_pa: float | None, began_s: int, seconds: int, setpoint_pa: float = AIM_PA) -> Air:
     """The air after so many seconds with the gauge at one value."""
     for now_s in range(began_s, began_s + seconds):
-        air = next_air(air, order(value_pa, aim_pa), float(now_s), 1.0, HAND)
+        air = next_air(air, order(value_pa, setpoint_pa), float(now_s), 1.0, HAND)
     return air
 
 
 @pytest.mark.parametrize("aim_pa", [5.0, 20.0, 60.0])
 @pytest.mark.parametrize("full_pa", [70.0, 150.0])
-def test_the_fan_reaches_the_draught_and_stays_there(aim_pa: float, full_pa: float) -> None:
+def test_the_fan_reaches_the_draught_and_stays_there(setpoint_pa: float, full_pa: float) -> None:
     """A square-law fan: the draught goes with the square of its speed (fan laws)."""
     table, air = AirTable(by="fan", fan_lowest_frac=0.1), Air()
     gauge = []
     for now_s in range(600):
-        air = next_air(air, order(full_pa * air.fan_frac**2, aim_pa), float(now_s), 1.0, table)
+        air = next_air(air, order(full_pa * air.fan_frac**2, setpoint_pa), float(now_s), 1.0, table)
         gauge.append(full_pa * air.fan_frac**2)
-    assert all(abs(pa - aim_pa) <= max(0.6, 0.02 * aim_pa) for pa in gauge[200:])
-    assert max(gauge) <= 1.3 * aim_pa + 1.0
+    assert all(abs(pa - setpoint_pa) <= max(0.6, 0.02 * setpoint_pa) for pa in gauge[200:])
+    assert max(gauge) <= 1.3 * setpoint_pa + 1.0
     assert air.damper_frac == table.damper_set_frac
 
 
 @pytest.mark.parametrize("aim_pa", [5.0, 20.0, 45.0])
-def test_a_servos_damper_reaches_the_draught_and_stays_there(aim_pa: float) -> None:
+def test_a_servos_damper_reaches_the_draught_and_stays_there(setpoint_pa: float) -> None:
     """A fan at a set speed behind a damper whose draught goes with the square of its opening."""
     table, air = AirTable(by="damper"), Air()
     gauge = []
     for now_s in range(600):
-        air = next_air(air, order(55.0 * air.damper_frac**2, aim_pa), float(now_s), 1.0, table)
+        air = next_air(air, order(55.0 * air.damper_frac**2, setpoint_pa), float(now_s), 1.0, table)
         gauge.append(55.0 * air.damper_frac**2)
-    assert all(abs(pa - aim_pa) <= max(0.6, 0.02 * aim_pa) for pa in gauge[200:])
+    assert all(abs(pa - setpoint_pa) <= max(0.6, 0.02 * setpoint_pa) for pa in gauge[200:])
     assert air.fan_frac == table.fan_set_frac
 
 
@@ -157,7 +157,7 @@ def test_the_next_stages_draught_is_asked_for_even_when_somebody_was_asked_a_min
     assert air.request is not None
     air = by_hand(air, AIM_PA, 30, 30)
     assert air.request is None
-    air = by_hand(air, AIM_PA, 60, 60, aim_pa=60.0)
+    air = by_hand(air, AIM_PA, 60, 60, setpoint_pa=60.0)
     assert air.request is not None
 
 
@@ -186,17 +186,17 @@ class Person:
     words: list[str] = field(default_factory=list)
     goes_s: int | None = None
 
-    def second(self, now_s: int, aim_pa: float, hold: Hold) -> None:
+    def second(self, now_s: int, setpoint_pa: float, hold: Hold) -> None:
         """One second: the gauge flickers, the daemon asks or not, the person goes or not."""
         had = self.air.request
         gauge_pa = self.set_pa * self.dice.gauss(1.0, 0.03)
-        self.air = next_air(self.air, order(gauge_pa, aim_pa, hold=hold), float(now_s), 1.0, HAND)
+        self.air = next_air(self.air, order(gauge_pa, setpoint_pa, hold=hold), float(now_s), 1.0, HAND)
         if self.air.request is not None and had is None:
             self.asked_s.append(now_s)
             self.words.append(self.air.request)
             self.goes_s = now_s + self.dice.randint(30, 150)
-        if self.goes_s == now_s and self.air.aim_pa is not None:
-            self.set_pa, self.goes_s = self.air.aim_pa * self.dice.uniform(0.95, 1.05), None
+        if self.goes_s == now_s and self.air.setpoint_pa is not None:
+            self.set_pa, self.goes_s = self.air.setpoint_pa * self.dice.uniform(0.95, 1.05), None
 
 
 def growing_pa(now_s: float, hours: float) -> float:
@@ -211,9 +211,9 @@ def test_in_ten_hours_of_growing_fuel_a_person_is_asked_a_dozen_times_at_most_an
 ) -> None:
     person, short_s = Person(Random(seed), growing_pa(0.0, 10.0) * 1.2), 0
     for now_s in range(36_000):
-        aim_pa = growing_pa(now_s, 10.0)
-        person.second(now_s, aim_pa, Hold.FOR_FUEL)
-        short_s += person.set_pa < (0.9 * WORTH[Hold.FOR_FUEL][0]) ** 2 * aim_pa  # a tenth less than is let pass
+        setpoint_pa = growing_pa(now_s, 10.0)
+        person.second(now_s, setpoint_pa, Hold.FOR_FUEL)
+        short_s += person.set_pa < (0.9 * WORTH[Hold.FOR_FUEL][0]) ** 2 * setpoint_pa  # a tenth less than is let pass
     assert 3 <= len(person.asked_s) <= 12
     assert all(after - before >= HAND.ask_again_s for before, after in pairwise(person.asked_s))
     assert short_s < 600
@@ -224,7 +224,7 @@ def test_in_a_reduction_the_air_is_kept_closer_than_for_a_clean_fire() -> None:
     """A tenth more air than wanted, or a twelfth less: a clean fire takes the first, a reduction neither."""
     assert WORTH[Hold.CLOSE][2] < 1.1 < WORTH[Hold.FOR_FUEL][2]
     for hold in (Hold.FOR_FUEL, Hold.CLOSE):
-        person = Person(Random(1), AIM_PA * 1.1**2, Air(aim_pa=AIM_PA))
+        person = Person(Random(1), AIM_PA * 1.1**2, Air(setpoint_pa=AIM_PA))
         for now_s in range(3600):
             person.second(now_s, AIM_PA, hold)
         assert len(person.asked_s) == (1 if hold is Hold.CLOSE else 0)
@@ -239,7 +239,7 @@ def test_whoever_is_asked_is_asked_for_the_air_worth_the_walk_in_the_gauges_unit
 ) -> None:
     """`has` is the air against what is wanted; air goes with the root of the draught (an orifice's square law)."""
     least, spare, most = WORTH[hold]
-    air = Air(aim_pa=AIM_PA)
+    air = Air(setpoint_pa=AIM_PA)
     for now_s in range(60):
         air = next_air(air, order(AIM_PA * has * has, AIM_PA, unit, hold), float(now_s), 1.0, HAND)
     if least < has < most:
@@ -247,13 +247,13 @@ def test_whoever_is_asked_is_asked_for_the_air_worth_the_walk_in_the_gauges_unit
         return
     move = "Open" if has < spare else "Close"
     assert air.request == f"{move} the damper until the gauge reads {words_draught(AIM_PA * spare * spare, unit)}."
-    assert air.aim_pa == pytest.approx(AIM_PA * spare * spare)
+    assert air.setpoint_pa == pytest.approx(AIM_PA * spare * spare)
 
 
 def test_what_a_person_has_set_for_the_fuel_is_not_asked_for_anew_by_every_breath_of_the_fire() -> None:
     """The air wanted swings by a tenth, and the damper stands where it was asked for."""
     spare = WORTH[Hold.FOR_FUEL][1]
-    person = Person(Random(3), AIM_PA * spare * spare, Air(aim_pa=AIM_PA))
+    person = Person(Random(3), AIM_PA * spare * spare, Air(setpoint_pa=AIM_PA))
     for now_s in range(7200):
         person.second(now_s, AIM_PA * (1 + 0.1 * sin(now_s / 100)), Hold.FOR_FUEL)
     assert person.asked_s == []
@@ -268,4 +268,4 @@ def test_fan_and_servo_hold_what_is_wanted_whatever_it_is_for(by: str, hold: Hol
         air = next_air(air, order(90.0 * frac * frac, 20.0, hold=hold), float(now_s), 1.0, table)
     frac = air.fan_frac if by == "fan" else air.damper_frac
     assert 90.0 * frac * frac == pytest.approx(20.0, abs=0.6)
-    assert (air.aim_pa, air.request) == (20.0, None)
+    assert (air.setpoint_pa, air.request) == (20.0, None)

@@ -71,13 +71,16 @@ def plan(atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION) -> Plan:
 
 
 def climbing(
-    atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION, hearth: Estimate | None = None, settings: Settings = SETTINGS
+    atmosphere: Atmosphere = Atmosphere.MEDIUM_REDUCTION,
+    estimate: Estimate | None = None,
+    settings: Settings = SETTINGS,
 ) -> Memory:
     """A kiln in that climb."""
-    bed = Bed(gas_kg_per_h=2.0, glow_kg_per_h=0.9)
-    known = hearth or Estimate(1000.0, bed=bed, air_kg_per_h=20.0, spread=AIR_MEASURED)
-    course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, aim_c=900.0, target_c=1200.0, lit=True)
-    return Memory(settings, plan(atmosphere), course, beat_s=1000.0, hearth=known, feed=Feed(0.3, ratio=1.2))
+    bed = Bed(gas_kg_per_h=2.0, char_kg_per_h=0.9)
+    known = estimate or Estimate(1000.0, bed=bed, air_kg_per_h=20.0, air_std_frac=AIR_MEASURED)
+    course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, setpoint_c=900.0, target_c=1200.0, lit=True)
+    beat = Beat(1000.0, course, Feed(0.3, wanted_air_ratio=1.2), estimate=known)
+    return Memory(setup_of(settings, plan(atmosphere)), beat)
 
 
 def seen(chamber_c: float = 900.0, now_s: float = 1000.0) -> Readings:
@@ -88,7 +91,7 @@ def seen(chamber_c: float = 900.0, now_s: float = 1000.0) -> Readings:
 
 def ratio(memory: Memory, readings: Readings) -> float:
     """The air ratio wanted now."""
-    return wanted_ratio(memory.course, readings, memory.hearth, memory)
+    return wanted_ratio(memory.beat.course, readings, memory.beat.estimate, memory)
 
 
 @pytest.mark.parametrize("atmosphere", REDUCTIONS)
@@ -99,16 +102,16 @@ def test_below_its_temperature_a_reduction_stays_oxidation(atmosphere: Atmospher
     assert ratio(memory, seen(FROM_C)) == RATIO[atmosphere] < 1.0
 
 
-def at_its_line(memory: Memory, aim_c: float) -> Memory:
+def at_its_line(memory: Memory, setpoint_c: float) -> Memory:
     """The same with its aim there."""
-    return memory._replace(course=replace(memory.course, aim_c=aim_c))
+    return memory.with_beat(course=replace(memory.beat.course, setpoint_c=setpoint_c))
 
 
 @pytest.mark.parametrize("atmosphere", REDUCTIONS)
 def test_a_reduction_that_costs_the_kiln_its_heat_is_broken_off_until_it_is_back(atmosphere: Atmosphere) -> None:
     gap_k = SETTINGS.limits.wait_gap_k
     before = climbing(atmosphere)
-    during = before._replace(feed=Feed(0.3, ratio=RATIO[atmosphere]))
+    during = before.with_beat(feed=Feed(0.3, wanted_air_ratio=RATIO[atmosphere]))
     assert ratio(during, seen(900.0 - gap_k)) == RATIO[atmosphere]
     assert ratio(during, seen(900.0 - gap_k - 0.1)) > 1.0
     assert ratio(before, seen(900.0 - REDUCING_ON_K - 0.1)) > 1.0
@@ -122,8 +125,8 @@ def test_a_chamber_that_can_not_be_read_is_not_reduced() -> None:
 
 def test_all_reductions_of_a_firing_together_have_an_end() -> None:
     memory = climbing()
-    over = memory._replace(hearth=memory.hearth._replace(reduced_s=MOST_S))
-    assert ratio(memory._replace(hearth=memory.hearth._replace(reduced_s=MOST_S - 1)), seen()) < 1.0
+    over = memory.with_beat(estimate=memory.beat.estimate._replace(reduced_s=MOST_S))
+    assert ratio(memory.with_beat(estimate=memory.beat.estimate._replace(reduced_s=MOST_S - 1)), seen()) < 1.0
     assert ratio(over, seen()) >= RATIO[Atmosphere.OXIDATION]
     none = read_settings({"limits": {"reduction_most_min": 0}}, "s")
     assert ratio(climbing(settings=none), seen()) >= RATIO[Atmosphere.OXIDATION]
@@ -131,8 +134,7 @@ def test_all_reductions_of_a_firing_together_have_an_end() -> None:
 
 def follow(memory: Memory, wish: Wish, readings: Readings) -> Memory:
     """The memory after a wish that was granted."""
-    return memory._replace(course=wish.course, feed=wish.feed, air=wish.air, beat_s=wish.beat_s, fed_s=wish.fed_s,
-                           hearth=wish.hearth, readings=readings)  # fmt: skip
+    return memory._replace(beat=wish.beat, auger=memory.auger._replace(fed_s=wish.fed_s), readings=readings)
 
 
 def test_the_time_in_reduction_is_counted_while_it_reduces_and_not_otherwise() -> None:
@@ -140,57 +142,57 @@ def test_the_time_in_reduction_is_counted_while_it_reduces_and_not_otherwise() -
     for second in range(1, 301):
         readings = seen(900.0 if second <= 100 or second > 200 else FROM_C - 50.0, 1000.0 + second)
         memory = follow(memory, decide(readings, (), memory), readings)
-        counts.append(memory.hearth.reduced_s)
+        counts.append(memory.beat.estimate.reduced_s)
     assert counts[99] == pytest.approx(99.0, abs=1.5)
     assert counts[199] == pytest.approx(counts[99], abs=1.5)
     assert counts[-1] == pytest.approx(199.0, abs=3.0)
 
 
 def test_where_the_air_is_less_sure_oxidation_gets_more_of_it_and_a_reduction_what_it_asks() -> None:
-    sure, unsure = (climbing(Atmosphere.OXIDATION, Estimate(spread=spread)) for spread in (0.02, 0.25))
+    sure, unsure = (climbing(Atmosphere.OXIDATION, Estimate(air_std_frac=spread)) for spread in (0.02, 0.25))
     assert ratio(sure, seen()) < ratio(unsure, seen()) < 1.6
-    assert ratio(climbing(hearth=Estimate(spread=0.25)), seen()) == RATIO[Atmosphere.MEDIUM_REDUCTION]
+    assert ratio(climbing(estimate=Estimate(air_std_frac=0.25)), seen()) == RATIO[Atmosphere.MEDIUM_REDUCTION]
 
 
 def test_short_of_power_the_fire_gets_a_little_less_air_and_never_much_less() -> None:
     memory = climbing(Atmosphere.OXIDATION)
-    short = memory._replace(feed=Feed(0.9, clamp=FeedLimit.CEILING, ratio=1.2))
+    short = memory.with_beat(feed=Feed(0.9, limited_by=FeedLimit.CEILING, wanted_air_ratio=1.2))
     behind = seen(900.0 - BEHIND_K - 10.0)
     usual = ratio(short, behind)
     for second in range(1, 3601):
         readings = replace(behind, now_s=1000.0 + second)
         after = follow(short, decide(readings, (), short), readings)
-        short = after._replace(feed=short.feed, course=memory.course)
+        short = after.with_beat(feed=short.beat.feed, course=memory.beat.course)
         assert usual - LEANEST - 1e-9 <= ratio(short, readings) <= usual
     assert ratio(short, behind) == pytest.approx(usual - LEANEST)
     for second in range(1, 3601):  # caught up
         readings = seen(899.0, 5000.0 + second)
         after = follow(short, decide(readings, (), short), readings)
-        short = after._replace(feed=short.feed, course=memory.course)
+        short = after.with_beat(feed=short.beat.feed, course=memory.beat.course)
     assert ratio(short, behind) == pytest.approx(usual)
 
 
 @pytest.mark.parametrize("atmosphere", list(Atmosphere))
 def test_a_burn_down_gets_clean_air_whatever_was_before(atmosphere: Atmosphere) -> None:
-    memory = climbing(atmosphere)._replace(air=Air(0.5, 1.0, aim_pa=15.0))
-    course = replace(memory.course, state=State.BURN_DOWN, stage=None)
-    order = air_order(course, seen(), memory.hearth, Feed(), memory)
-    burns = memory.hearth.bed.burns_kg_per_h
+    memory = climbing(atmosphere).with_beat(air=Air(0.5, 1.0, setpoint_pa=15.0))
+    course = replace(memory.beat.course, state=State.BURN_DOWN, stage=None)
+    order = air_order(course, seen(), memory.beat.estimate, Feed(), memory)
+    burns = memory.beat.estimate.bed.burns_kg_per_h
     assert order.task is AirTask.HOLD
-    assert air_kg_per_h(order.aim_pa, AIR_AT_25) >= CLEAN_RATIO * AIR_PER_KG * burns * (1 - 1e-9)
+    assert air_kg_per_h(order.setpoint_pa, AIR_AT_25) >= CLEAN_RATIO * AIR_PER_KG * burns * (1 - 1e-9)
     assert CLEAN_RATIO > 1.2
-    plenty = memory._replace(air=Air(0.9, 1.0, aim_pa=80.0))
-    assert air_order(course, seen(), memory.hearth, Feed(), plenty).aim_pa == 80.0  # never less than it was
+    plenty = memory.with_beat(air=Air(0.9, 1.0, setpoint_pa=80.0))
+    assert air_order(course, seen(), memory.beat.estimate, Feed(), plenty).setpoint_pa == 80.0  # never less than it was
 
 
 def test_a_burn_down_by_hand_asks_for_no_more_than_what_burns_needs() -> None:
     """What was asked for before may never have come, and what is there may stay."""
     settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": "hand"}}, "s")
-    memory = climbing(settings=settings)._replace(air=Air(0.6, 1.0, aim_pa=90.0))
-    course = replace(memory.course, state=State.BURN_DOWN, stage=None)
-    embers = memory.hearth._replace(bed=Bed(glow_kg_per_h=1.0))
-    assert air_order(course, seen(), embers, Feed(), memory).aim_pa == 25.0  # the gauge, and nobody walks
-    needs_pa = air_order(course, seen(), memory.hearth, Feed(), memory).aim_pa
+    memory = climbing(settings=settings).with_beat(air=Air(0.6, 1.0, setpoint_pa=90.0))
+    course = replace(memory.beat.course, state=State.BURN_DOWN, stage=None)
+    embers = memory.beat.estimate._replace(bed=Bed(char_kg_per_h=1.0))
+    assert air_order(course, seen(), embers, Feed(), memory).setpoint_pa == 25.0  # the gauge, and nobody walks
+    needs_pa = air_order(course, seen(), memory.beat.estimate, Feed(), memory).setpoint_pa
     assert 25.0 < needs_pa < 90.0
     assert air_kg_per_h(needs_pa, AIR_AT_25) == pytest.approx(CLEAN_RATIO * AIR_PER_KG * 2.9)
 
@@ -205,10 +207,10 @@ def test_the_least_draught_is_well_above_what_counts_as_airflow_and_more_where_a
 
 
 def test_a_burn_down_that_begins_with_no_draught_held_has_air_for_what_burns_and_embers_the_fan_at_its_lowest() -> None:
-    memory = climbing()._replace(air=Air(0.3, 1.0))
-    course = replace(memory.course, state=State.BURN_DOWN, stage=None)
-    assert air_order(course, seen(), memory.hearth, Feed(), memory).task is AirTask.HOLD
-    embers = memory.hearth._replace(bed=Bed(glow_kg_per_h=EMBERS_KG_PER_H))
+    memory = climbing().with_beat(air=Air(0.3, 1.0))
+    course = replace(memory.beat.course, state=State.BURN_DOWN, stage=None)
+    assert air_order(course, seen(), memory.beat.estimate, Feed(), memory).task is AirTask.HOLD
+    embers = memory.beat.estimate._replace(bed=Bed(char_kg_per_h=EMBERS_KG_PER_H))
     assert air_order(course, seen(), embers, Feed(), memory).task is AirTask.LOWEST
 
 
@@ -223,10 +225,10 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
 
     A reduction takes what burns: air that led the fuel would be none.
     """
-    bed = Bed(gas_kg_per_h=gas, glow_kg_per_h=glow)
-    hearth, feed = Estimate(bed=bed, factor=factor), Feed(feed_frac, ratio=wanted)
-    memory = climbing(hearth=hearth)
-    pa, _ = wanted_draught(memory.plan.stages[1], hearth, feed, memory)
+    bed = Bed(gas_kg_per_h=gas, char_kg_per_h=glow)
+    estimate, feed = Estimate(bed=bed, air_factor=factor), Feed(feed_frac, wanted_air_ratio=wanted)
+    memory = climbing(estimate=estimate)
+    pa, _ = wanted_draught(memory.plan.stages[1], estimate, feed, memory)
     least_pa = LEAST_AIR * SETTINGS.limits.draught_least_pa
     assert least_pa <= pa <= MOST_PA
     fed_kg_per_h = feed_frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + glow
@@ -236,18 +238,18 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     assert brings >= burns * (1 - 1e-6) or pa == MOST_PA
     assert brings <= (burns if wanted < 1 else max(burns, fed_kg_per_h)) * (1 + 1e-6) or pa == least_pa
     within = FeedRange(0.0, 1.0, SETTINGS.kiln.auger_kg_per_h)
-    let = burnable_feed_frac(hearth._replace(air_kg_per_h=air), wanted, within)
+    let = burnable_feed_frac(estimate._replace(air_kg_per_h=air), wanted, within)
     assert wanted < 1 or let >= feed_frac - 1e-6 or pa == MOST_PA
-    waits = Feed(0.0, clamp=FeedLimit.AIR, ratio=wanted, wanted_frac=feed_frac)
-    waits_pa, _ = wanted_draught(memory.plan.stages[1], hearth, waits, memory)
-    let = burnable_feed_frac(hearth._replace(air_kg_per_h=factor * air_kg_per_h(waits_pa, AIR_AT_25)), wanted, within)
+    waits = Feed(0.0, limited_by=FeedLimit.AIR, wanted_air_ratio=wanted, wanted_frac=feed_frac)
+    waits_pa, _ = wanted_draught(memory.plan.stages[1], estimate, waits, memory)
+    let = burnable_feed_frac(estimate._replace(air_kg_per_h=factor * air_kg_per_h(waits_pa, AIR_AT_25)), wanted, within)
     assert wanted < 1 or let >= feed_frac - 1e-6 or waits_pa == MOST_PA
 
 
 def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
     """Fan and servo bring the rest of it as it burns."""
-    bed, feed = Bed(gas_kg_per_h=2.0, glow_kg_per_h=1.0), Feed(0.5, ratio=1.25)
-    fed_kg_per_h = feed.frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + bed.glow_kg_per_h
+    bed, feed = Bed(gas_kg_per_h=2.0, char_kg_per_h=1.0), Feed(0.5, wanted_air_ratio=1.25)
+    fed_kg_per_h = feed.frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + bed.char_kg_per_h
     assert fed_kg_per_h > 1.1 * bed.burns_kg_per_h
     airs = []
     for by in ("hand", "fan"):
@@ -262,10 +264,10 @@ def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
 def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_what_its_fuel_takes() -> None:
     memory = climbing()
     held = memory.plan.stages[2]
-    assert wanted_draught(held, memory.hearth, memory.feed, memory) == (40.0, Hold.EXACT)
+    assert wanted_draught(held, memory.beat.estimate, memory.beat.feed, memory) == (40.0, Hold.EXACT)
     for atmosphere in Atmosphere:
         stage = replace(memory.plan.stages[1], atmosphere=atmosphere)
-        _, hold = wanted_draught(stage, memory.hearth, Feed(0.3, ratio=RATIO[atmosphere]), memory)
+        _, hold = wanted_draught(stage, memory.beat.estimate, Feed(0.3, wanted_air_ratio=RATIO[atmosphere]), memory)
         assert hold is (Hold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else Hold.CLOSE)
 
 
@@ -279,7 +281,7 @@ def test_a_reduction_on_a_simulated_kiln_comes_near_what_is_asked_and_the_rest_o
     firing.memory = firing.memory._replace(settings=measured)
     ratios: dict[int, list[float]] = {}
     while not firing.over and firing.now_s < 20 * 3600:
-        stage = firing.memory.course.stage
+        stage = firing.memory.beat.course.stage
         firing.run(60)
         if firing.kiln.air_ratio is not None and stage is not None:
             ratios.setdefault(stage, []).append(firing.kiln.air_ratio)
@@ -292,7 +294,7 @@ def test_a_reduction_on_a_simulated_kiln_comes_near_what_is_asked_and_the_rest_o
             assert mean(steady) == pytest.approx(asked, abs=0.15)
         else:
             assert mean(steady) > 1.15
-    assert firing.memory.hearth.reduced_s > 1200
+    assert firing.memory.beat.estimate.reduced_s > 1200
     assert firing.over
 
 
@@ -305,12 +307,12 @@ def first_note(memory: Memory) -> dict[str, Any]:
 
 def test_who_is_asked_to_move_the_damper_is_told_why_and_what_the_kiln_does_meanwhile() -> None:
     request = "Open the damper until the gauge reads 30 Pa."
-    memory = climbing()._replace(air=Air(0.6, 0.6, aim_pa=30.0, request=request, asked_s=900.0))
+    memory = climbing().with_beat(air=Air(0.6, 0.6, setpoint_pa=30.0, request=request, asked_s=900.0))
     note = first_note(memory)
     assert (note["cause"], note["do_next"], note["since_s"]) == ("AIR", request, 100.0)
     assert "fan" not in note["did"]
-    helped = first_note(memory._replace(air=replace(memory.air, fan_frac=0.8)))
+    helped = first_note(memory.with_beat(air=replace(memory.beat.air, fan_frac=0.8)))
     assert helped["did"] == f"{note['did']} The fan has come up to help, in case the damper is open all the way."
-    cooling = first_note(memory._replace(air=Air(request="Shut the damper but for a crack.")))
+    cooling = first_note(memory.with_beat(air=Air(request="Shut the damper but for a crack.")))
     assert "fire" not in cooling["happened"]
     assert "feed" not in cooling["did"]

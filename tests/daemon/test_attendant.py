@@ -115,12 +115,12 @@ def test_a_prompt_person_answers_every_call() -> None:
 def test_a_person_with_a_hand_damper_moves_it_until_the_gauge_reads_what_was_asked() -> None:
     kiln, (person, grate) = cold_kiln(step_s=1.0), someone(Temper.PROMPT)
     kiln.scan()
-    air = replace(kiln.memory.air, aim_pa=20.0, request="Close the damper until the gauge reads 20 Pa.")
+    air = replace(kiln.memory.beat.air, setpoint_pa=20.0, request="Close the damper until the gauge reads 20 Pa.")
     readings = kiln.memory.readings
     assert readings is not None
     for second in range(120):
         now = replace(readings, now_s=float(second), draught=Draught(grate.look().gauge_pa, 0.0, "fake"))
-        person.live(kiln.memory._replace(air=air, readings=now))
+        person.live(kiln.memory.with_beat(air=air)._replace(readings=now))
         if abs(grate.look().gauge_pa - 20.0) < 0.8 and person._move is None:
             break
     assert grate.look().gauge_pa == pytest.approx(20.0, abs=0.8)

@@ -57,14 +57,14 @@ class Firing:
     most_k: float = -math.inf
 
     @property
-    def balance(self) -> ProbeDrift | None:
+    def drift(self) -> ProbeDrift | None:
         """What the balance has seen so far."""
-        return self.memory.balance
+        return self.memory.beat.drift
 
     @property
     def over(self) -> bool:
         """The plan's last stage is over."""
-        return self.memory.course.state is State.BURN_DOWN
+        return self.memory.beat.course.state is State.BURN_DOWN
 
     def run(self, seconds: float) -> Firing:
         """Fire for so long, or to the plan's end."""
@@ -76,8 +76,8 @@ class Firing:
     def second(self) -> None:
         """One second at the kiln."""
         kiln, memory = self.kiln, self.memory
-        kiln.auger_powered = self.now_s % 10 < round(10 * memory.feed.frac)
-        kiln.fan_frac, kiln.damper_frac = memory.air.fan_frac, memory.air.damper_frac
+        kiln.auger_powered = self.now_s % 10 < round(10 * memory.beat.feed.frac)
+        kiln.fan_frac, kiln.damper_frac = memory.beat.air.fan_frac, memory.beat.air.damper_frac
         kiln.step(0.5)
         kiln.step(0.5)
         self.now_s += 1
@@ -85,16 +85,16 @@ class Firing:
         self.person()
         seen = self.seen()
         wish = decide(seen, (), memory)
-        feed = wish.feed._replace(frac=self.feed_by(wish.feed.frac))
+        feed = wish.beat.feed._replace(frac=self.feed_by(wish.beat.feed.frac))
         done = Outputs(kiln.auger_powered, wish.fan_frac, wish.damper_frac)
         self.memory = memory._replace(
-            course=wish.course, feed=feed, air=wish.air, fire=wish.fire, heat=wish.heat, beat_s=wish.beat_s,
-            fed_s=memory.fed_s + kiln.auger_powered, readings=seen, done=replace(done, auger=False),
-            traces=wish.traces, balance=wish.balance, hearth=wish.hearth,
+            beat=wish.beat._replace(feed=feed, attendance=memory.beat.attendance), readings=seen,
+            auger=memory.auger._replace(fed_s=memory.auger.fed_s + kiln.auger_powered),
+            done=replace(done, auger=False),
         )  # fmt: skip
-        if self.balance is not None:
-            self.most_k = max(self.most_k, self.balance.flue.drift_k)
-            if self.balance.drift_k is not None:
+        if self.drift is not None:
+            self.most_k = max(self.most_k, self.drift.flue.drift_k)
+            if self.drift.drift_k is not None:
                 self.warned.append(self.now_s)
 
     def seen(self) -> Readings:
@@ -127,7 +127,7 @@ def lit(variation: int | None, plan: Plan = PLAN) -> Firing:
     kiln = Kiln(build, seed=variation or 0)
     kiln.light_charcoal(1.0)
     course = Course(State.WARM_UP, 0.0, 0, begun_s=0.0, lit=True)
-    memory = Memory(SETTINGS, plan, course, hearth=Estimate(bed=lit_bed(1.0)))
+    memory = Memory(setup_of(SETTINGS, plan), Beat(course=course, estimate=Estimate(bed=lit_bed(1.0))))
     return Firing(kiln, Random(f"firing {variation}"), memory, usual_kg_per_rev=kiln.auger._kg_per_rev)
 
 
@@ -135,8 +135,8 @@ def lit(variation: int | None, plan: Plan = PLAN) -> Firing:
 def half_fired(variation: int | None) -> Firing:
     """The same, hours later, when both looks have learnt what is usual."""
     firing = lit(variation).run(6 * H)
-    assert firing.balance is not None
-    assert firing.balance.fuel.learnt_s > LEARN_S
+    assert firing.drift is not None
+    assert firing.drift.fuel.learnt_s > LEARN_S
     return firing
 
 
@@ -157,10 +157,10 @@ def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, wi
     while not firing.warned and firing.now_s - began_s < within_s and not firing.over:
         firing.run(60)
     assert firing.warned
-    assert firing.balance is not None
-    assert firing.balance.drift_k is not None
+    assert firing.drift is not None
+    assert firing.drift.drift_k is not None
     # it sees the drift ten minutes late or more: the sooner it is found, the smaller the share it has seen
-    assert 0.5 * firing.behind_k < firing.balance.drift_k < firing.behind_k + 15
+    assert 0.5 * firing.behind_k < firing.drift.drift_k < firing.behind_k + 15
 
 
 @pytest.mark.parametrize("kiln", KILNS)
@@ -181,8 +181,8 @@ def test_more_fuel_than_the_air_can_burn_is_not_taken_for_a_drift() -> None:
 
 
 def test_without_a_flue_probe_nothing_is_said() -> None:
-    balance = fed_for(8 * H, flue_c=None)
-    drifted = fed_for(2 * H, balance, chamber_c=600.0, flue_c=None)
+    drift = fed_for(8 * H, flue_c=None)
+    drifted = fed_for(2 * H, drift, chamber_c=600.0, flue_c=None)
     assert drifted.fuel.drift_k > DRIFT_K
     assert drifted.drift_k is None
 
@@ -252,8 +252,8 @@ def test_whatever_is_read_the_balance_stays_a_number(
     moments: list[tuple[float, float | None, float | None, float, float | None, float]],
 ) -> None:
     """Readings come here through `daemon/sight.py`, which lets nothing else through."""
-    balance, now_s = fed_for(CHARCOAL_KG * H / 3.0), CHARCOAL_KG * H / 3.0
-    after: ProbeDrift | None = balance
+    drift, now_s = fed_for(CHARCOAL_KG * H / 3.0), CHARCOAL_KG * H / 3.0
+    after: ProbeDrift | None = drift
     for step_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac in moments:
         now_s += step_s
         after = next_probe_drift(after, now_s, chamber_c, flue_c, feed_kg_per_s, draught_pa, air_frac)

@@ -55,7 +55,7 @@ def test_char_glows_behind_the_wood_gas_by_one_lag_more() -> None:
     times, response = step(lags, T=[60.0 * minute for minute in range(61)])
     beds = fed_for(3600)
     for minute in (2, 5, 10, 20, 60):
-        ours = beds[60 * minute - 1].glow_kg_per_h / (KG_PER_H * CHAR_SHARE)
+        ours = beds[60 * minute - 1].char_kg_per_h / (KG_PER_H * CHAR_SHARE)
         assert ours == pytest.approx(response[times.tolist().index(60.0 * minute)], abs=0.01)
 
 
@@ -64,7 +64,7 @@ def test_a_steady_feed_burns_what_is_fed_and_its_char_is_the_last_to_go() -> Non
     assert steady.burns_kg_per_h == pytest.approx(KG_PER_H, rel=1e-4)
     after = fed_for(300, 0.0, steady)
     assert after[-1].gas_kg_per_h < 0.01 * steady.gas_kg_per_h
-    assert after[-1].glow_kg_per_h > 0.5 * steady.glow_kg_per_h
+    assert after[-1].char_kg_per_h > 0.5 * steady.char_kg_per_h
 
 
 @pytest.mark.parametrize("dt_s", [0.1, 1.0, 2.0])
@@ -81,7 +81,7 @@ def test_no_time_gone_burns_nothing() -> None:
 def test_charcoal_lasts_for_hours_and_gives_its_heat() -> None:
     """Two time constants leave 13.5 %, by hand."""
     beds = fed_for(2 * CHARCOAL_S, 0.0, charcoal_bed(1.0))
-    assert sum(bed.coal_kg_per_h for bed in beds) / 3600 == pytest.approx(CHARCOAL_PER_KG * 0.8647, rel=1e-3)
+    assert sum(bed.charcoal_kg_per_h for bed in beds) / 3600 == pytest.approx(CHARCOAL_PER_KG * 0.8647, rel=1e-3)
 
 
 def test_the_share_of_the_char_is_that_of_its_carbon() -> None:

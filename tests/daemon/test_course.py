@@ -20,7 +20,7 @@ ALLOWED = {(was, now) for was, nexts in TRANSITIONS.items() for now in nexts}
 def check_every_scan(kiln: Kiln) -> None:
     """What must hold in every scan of every history."""
     for row, before, after in kiln.clerk.rows:
-        was, now = before.course.state, after.course.state
+        was, now = before.beat.course.state, after.beat.course.state
         assert was is now or now is State.LOCKED_OUT or (was, now) in ALLOWED, f"{was} to {now}"
         assert (after.lockout is not None) == (now is State.LOCKED_OUT)
         if row.done.auger:
@@ -37,10 +37,10 @@ def check_every_scan(kiln: Kiln) -> None:
 
 def states_seen(kiln: Kiln) -> list[State]:
     """The states in the order they were in."""
-    seen = [kiln.clerk.rows[0][1].course.state]
+    seen = [kiln.clerk.rows[0][1].beat.course.state]
     for _, _, after in kiln.clerk.rows:
-        if after.course.state is not seen[-1]:
-            seen.append(after.course.state)
+        if after.beat.course.state is not seen[-1]:
+            seen.append(after.beat.course.state)
     return seen
 
 
@@ -132,10 +132,10 @@ def test_two_words_at_once_lead_one_step_only() -> None:
 
 def test_purge_time_counts_only_while_air_is_proven_and_starts_again_when_it_is_lost() -> None:
     kiln = cold_kiln().scan(Word.MADE_READY).scan(Word.BEGIN).run(4)
-    assert kiln.memory.course.counted_s > 2
+    assert kiln.memory.beat.course.counted_s > 2
     kiln.rig.override = lambda seen: replace(seen, airflow_proven=False)
     kiln.run(15)
-    assert (kiln.state, kiln.memory.course.counted_s) == (State.PURGE, 0.0)
+    assert (kiln.state, kiln.memory.beat.course.counted_s) == (State.PURGE, 0.0)
     kiln.rig.override = lambda seen: seen
     kiln.run(4)
     assert kiln.state is State.PURGE
@@ -169,7 +169,7 @@ def test_a_kiln_that_is_still_cooling_after_a_firing_must_warm_up_from_its_coole
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=NOT_FITTED)
     kiln.rig.gauge(12.0)
     kiln.rig.probe("chamber", 30.0)  # 10 K warmer than at the lighting, all at once
-    kiln.memory = kiln.memory._replace(course=replace(kiln.memory.course, start_c=80.0))
+    kiln.memory = kiln.memory.with_beat(course=replace(kiln.memory.beat.course, start_c=80.0))
     for hot_c in (70.0, 60.0, 50.0, 59.0):
         kiln.rig.probe("chamber", hot_c)
         assert kiln.run(3).state is State.FIRE_PROVING
@@ -183,21 +183,21 @@ def test_the_plan_waits_for_a_kiln_that_can_not_follow_and_says_so() -> None:
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=True)
     kiln.step_s = 1.0
     kiln.run(600)
-    aim_c = kiln.memory.course.aim_c
-    assert aim_c is not None
-    assert 5.0 < aim_c - held_c < 5.5
-    assert kiln.memory.course.waits
+    setpoint_c = kiln.memory.beat.course.setpoint_c
+    assert setpoint_c is not None
+    assert 5.0 < setpoint_c - held_c < 5.5
+    assert kiln.memory.beat.course.waits
     kiln.rig.probe("chamber", held_c + 5)
-    assert not kiln.run(5).memory.course.waits
+    assert not kiln.run(5).memory.beat.course.waits
 
 
 def test_the_aim_climbs_at_the_plans_rate() -> None:
     """400 °C/h is 400/3600 K every second, by hand."""
     kiln = cold_kiln().lit(State.CLIMBING)
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=True)
-    before_c = kiln.memory.course.aim_c
+    before_c = kiln.memory.beat.course.setpoint_c
     kiln.run(60)
-    after_c = kiln.memory.course.aim_c
+    after_c = kiln.memory.beat.course.setpoint_c
     assert before_c is not None
     assert after_c is not None
     assert after_c - before_c == pytest.approx(400 / 60, rel=0.01)
@@ -216,10 +216,10 @@ def test_the_aim_climbs_at_the_plans_rate() -> None:
     ],
 )
 def test_a_climb_is_done_when_kiln_or_line_has_arrived(
-    hot_c: float, aim_c: float, last: bool, cone: str | None, done: bool
+    hot_c: float, setpoint_c: float, last: bool, cone: str | None, done: bool
 ) -> None:
     stage = Stage("up", StageKind.CLIMB, None, None, True, to_c=1000.0, rate_c_per_h=100.0, cone=cone)
-    assert has_arrived(Course(aim_c=aim_c, target_c=1000.0), stage, last, hot_c) is done
+    assert has_arrived(Course(setpoint_c=setpoint_c, target_c=1000.0), stage, last, hot_c) is done
     assert not has_arrived(Course(), stage, last, hot_c)
 
 
@@ -266,7 +266,7 @@ def test_a_soak_counts_only_in_its_band() -> None:
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=True)
     kiln.rig.probe("chamber", 100.0 - 31.0)
     kiln.run(90)
-    assert kiln.memory.course.counted_s < 5
+    assert kiln.memory.beat.course.counted_s < 5
     kiln.rig.probe("chamber", 100.0 - 29.0)
     kiln.run(62)
     assert kiln.state is State.BURN_DOWN
@@ -279,7 +279,7 @@ def test_the_bed_is_not_out_before_its_time_nor_while_the_eye_sees_flame() -> No
     kiln.run(35).scan(Word.BED_OUT)
     assert kiln.state is State.BURN_DOWN  # a flame is still seen
     kiln.rig.show(flame_seen=False)
-    assert kiln.scan(Word.BED_OUT).memory.course.state is State.COOLING
+    assert kiln.scan(Word.BED_OUT).memory.beat.course.state is State.COOLING
 
 
 @pytest.mark.parametrize("state", [State.LIT_BY_HAND, State.FIRE_PROVING, State.WARM_UP, State.CLIMBING, State.SOAKING])
@@ -326,24 +326,24 @@ def test_a_cone_is_down_at_the_temperature_of_the_rate_really_climbed() -> None:
         for name in ("chamber", "limit"):
             rig.probe(name, 450.0 + 150.0 * (rig.image.now_s + dt_s - began_s) / 3600)
 
-    kiln.memory = kiln.memory._replace(traces={})  # taken to 450 °C by hand, which is no fault here
+    kiln.memory = kiln.memory.with_beat(traces={})  # taken to 450 °C by hand, which is no fault here
     kiln.rig.live = climbs
     for _ in range(7):
         kiln.scan(Word.HERE).run(600)
         if kiln.state is not State.CLIMBING:
             break
-    kiln_c = next(before.readings for _, before, after in kiln.clerk.rows if after.course.state is State.SOAKING)
+    kiln_c = next(before.readings for _, before, after in kiln.clerk.rows if after.beat.course.state is State.SOAKING)
     assert kiln_c is not None
     chamber = kiln_c.probes["chamber"]
     assert isinstance(chamber, Temperature)
     assert chamber.value_c == pytest.approx(590.0, abs=0.2)
-    came = [after.course for _, _, after in kiln.clerk.rows if after.course.state is State.SOAKING]
+    came = [after.beat.course for _, _, after in kiln.clerk.rows if after.beat.course.state is State.SOAKING]
     assert {course.owed_s for course in came} == {None}  # the cone has had its heat work
 
 
 def test_a_kiln_at_900_degrees_is_not_called_cold_after_a_reset() -> None:
     kiln = cold_kiln()
-    kiln.memory = kiln.memory._replace(course=replace(kiln.memory.course, state=State.COOLING))
+    kiln.memory = kiln.memory.with_beat(course=replace(kiln.memory.beat.course, state=State.COOLING))
     kiln.rig.live = lambda rig, dt_s: None
     kiln.rig.probe("chamber", 900.0)
     kiln.rig.show(stop_pressed=True)
@@ -377,7 +377,7 @@ def test_charcoal_that_was_lit_in_the_scan_of_the_stop_still_burns_down_after_th
     kiln.scan(Word.LIT, Word.STOP)
     assert kiln.first_out is Cause.STOP_ASKED
     assert kiln.memory.answers[0].accepted
-    assert kiln.memory.course.lit
+    assert kiln.memory.beat.course.lit
 
 
 def test_the_feed_goes_into_a_soak_without_a_bump_when_the_kiln_ran_ahead_of_its_aim() -> None:
@@ -389,7 +389,7 @@ def test_the_feed_goes_into_a_soak_without_a_bump_when_the_kiln_ran_ahead_of_its
         kiln.rig.probe("chamber", kiln.rig.hot_c + 0.02)
         kiln.scan()
     assert kiln.state is State.SOAKING
-    before, after = (memory.feed.frac for memory in kiln.clerk.rows[-1][1:])
+    before, after = (memory.beat.feed.frac for memory in kiln.clerk.rows[-1][1:])
     assert abs(after - before) < 0.01
 
 

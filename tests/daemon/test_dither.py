@@ -59,8 +59,8 @@ class Tried:
 
     truth: float
     dice: Random = field(default_factory=lambda: Random(3))
-    dither: AirTrial = NO_TRIAL
-    warmth: HeatBalance = field(default_factory=lambda: first_heat_balance(0.0, FLUE_C, USUAL_M3))
+    trial: AirTrial = NO_TRIAL
+    balance: HeatBalance = field(default_factory=lambda: first_heat_balance(0.0, FLUE_C, USUAL_M3))
     now_s: float = 0.0
     chamber_c: float = FLUE_C
     reaches: float | None = None
@@ -72,46 +72,46 @@ class Tried:
         draws = net_heat_kg_per_h(BURNS, self.truth * RATIO * AIR_PER_KG * BURNS, FLUE_C)
         for _ in range(round(seconds)):
             self.now_s += 1
-            self.dither = next_period(self.dither, self.now_s, may=True)
-            air = RATIO * AIR_PER_KG * BURNS * (1 + wanted_aside_frac(self.dither, self.now_s))
+            self.trial = next_period(self.trial, self.now_s, may=True)
+            air = RATIO * AIR_PER_KG * BURNS * (1 + wanted_aside_frac(self.trial, self.now_s))
             self.rough += -self.rough / 12 + 0.04 * self.dice.gauss(0.0, 1.0)
             heat = net_heat_kg_per_h(BURNS * (1 + self.rough), self.truth * air, FLUE_C)
             last = heat if self.reaches is None else self.reaches
             self.reaches = last + (1 - exp(-1 / PROBE_LAG_S)) * (heat - last)
             back = 0.2 * (self.chamber_c - FLUE_C)  # what the controller would do about it, kg/h
             self.chamber_c += (self.reaches - draws - back) / H / (COLD_MASS_KG_PER_K * (1 + FLUE_C / 2500))
-            before, seen_c = self.warmth, self.chamber_c + self.dice.gauss(0.0, 0.15)
+            before, seen_c = self.balance, self.chamber_c + self.dice.gauss(0.0, 0.15)
             believed = net_heat_kg_per_h(BURNS, air, FLUE_C) - back
-            self.warmth = next_heat_balance(before, self.now_s, 1.0, seen_c, believed)
-            if self.warmth.at_s > before.at_s:
-                step_s = self.warmth.at_s - before.at_s
-                self.dither = weigh(self.dither, BURNS, air, FLUE_C, self.warmth, step_s, AIR_MEASURED)
+            self.balance = next_heat_balance(before, self.now_s, 1.0, seen_c, believed)
+            if self.balance.at_s > before.at_s:
+                step_s = self.balance.at_s - before.at_s
+                self.trial = weigh(self.trial, BURNS, air, FLUE_C, self.balance, step_s, AIR_MEASURED)
         return self
 
 
 @pytest.mark.parametrize("truth", [0.80, 0.85])
 def test_air_that_is_much_less_than_believed_is_found_out_within_two_hours(truth: float) -> None:
     """At a believed ratio of 1.25 the fire has 1.0 or 1.06, and smokes."""
-    dither = Tried(truth).run(2 * H).dither
-    assert dither.true == pytest.approx(truth, abs=0.06)
-    assert dither.spread is not None
-    assert dither.spread < AIR_MEASURED
+    trial = Tried(truth).run(2 * H).trial
+    assert trial.air_factor == pytest.approx(truth, abs=0.06)
+    assert trial.std_frac is not None
+    assert trial.std_frac < AIR_MEASURED
 
 
 @pytest.mark.parametrize("truth", [1.0, 1.1])
 def test_enough_air_is_not_taken_for_too_little(truth: float) -> None:
-    assert Tried(truth).run(3 * H).dither.true > 0.95
+    assert Tried(truth).run(3 * H).trial.air_factor > 0.95
 
 
 @pytest.mark.parametrize(("told", "factor"), [(0.9, 0.9), (1.0, 1.0), (1.1, 1.05)])
 def test_what_is_told_corrects_the_air_down_by_all_of_it_and_up_by_half(told: float, factor: float) -> None:
     """Too little air shows in smoke, too much only in what it carries off: so it is believed by half."""
-    hearth = Estimate(0.0, bed=Bed(raw_kg=1.0), dither=NO_TRIAL._replace(true=told, spread=0.03))
+    estimate = Estimate(0.0, bed=Bed(raw_kg=1.0), trial=NO_TRIAL._replace(air_factor=told, std_frac=0.03))
     for second in range(1, 1201):
-        hearth = next_estimate(hearth, Observation(float(second), 900.0, 900.0, True, 25.0, None, 0.0), MEANS)
-    assert hearth.factor == pytest.approx(factor, abs=0.001)
-    assert hearth.air_kg_per_h == pytest.approx(20.0 * factor, rel=0.01)
-    assert hearth.spread == 0.03
+        estimate = next_estimate(estimate, Observation(float(second), 900.0, 900.0, True, 25.0, None, 0.0), MEANS)
+    assert estimate.air_factor == pytest.approx(factor, abs=0.001)
+    assert estimate.air_kg_per_h == pytest.approx(20.0 * factor, rel=0.01)
+    assert estimate.air_std_frac == 0.03
 
 
 def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
@@ -119,20 +119,20 @@ def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
     place, air = PLACES[1], RATIO * AIR_PER_KG * BURNS
     guess = exp(place * spacing(AIR_MEASURED)) * air
     knows = told_nothing = first_heat_balance(0.0, FLUE_C, USUAL_M3)
-    dither, dice, most_k = NO_TRIAL, Random(5), 0.0
+    trial, dice, most_k = NO_TRIAL, Random(5), 0.0
     for second in range(1, 3601):
         now_s = float(second)
-        dither = next_period(dither, now_s, may=True)
+        trial = next_period(trial, now_s, may=True)
         reading = FLUE_C + dice.gauss(0.0, 0.15)
-        heat, aside = told_nothing.holds_kg_per_h, dither.aside
-        more = more_by_air(guess, aside, BLOWN) - more_by_air(air, aside, 0.0)
+        heat, aside_frac = told_nothing.holding_kg_per_h, trial.aside_frac
+        more = more_by_air(guess, aside_frac, BLOWN) - more_by_air(air, aside_frac, 0.0)
         before, told_nothing = told_nothing, next_heat_balance(told_nothing, now_s, 1.0, reading, heat)
         knows = next_heat_balance(knows, now_s, 1.0, reading, heat + more)
         if told_nothing.at_s > before.at_s:
-            dither = weigh(dither, BURNS, air, FLUE_C, told_nothing, STEP_S, AIR_MEASURED)
+            trial = weigh(trial, BURNS, air, FLUE_C, told_nothing, STEP_S, AIR_MEASURED)
             off_k = knows.chamber_c - told_nothing.chamber_c
             most_k = max(most_k, abs(off_k))
-            assert dither.felt[1][0] == pytest.approx(off_k, abs=0.08)
+            assert trial.effects[1][0] == pytest.approx(off_k, abs=0.08)
     assert most_k > 0.2
 
 
@@ -178,16 +178,21 @@ STEPS = st.tuples(
 def test_whatever_happens_what_is_learnt_stays_a_share_of_what_was_believed(
     steps: list[tuple[float, float, float, float | None, bool]], believed: float
 ) -> None:
-    dither, warmth = next_period(NO_TRIAL, 0.0, may=True), first_heat_balance(0.0, 600.0, USUAL_M3)
+    trial, balance = next_period(NO_TRIAL, 0.0, may=True), first_heat_balance(0.0, 600.0, USUAL_M3)
     most = exp(PLACES[-1] * spacing(believed))
     for count, (burns, air, flue_c, reading, may) in enumerate(steps):
         now_s = 60.0 * (count + 1)
-        warmth = next_heat_balance(warmth, now_s, 5.0, reading, burns / 2)
-        dither = weigh(next_period(dither, now_s, may), burns, air, flue_c, warmth, 60.0, believed)
-        assert dither.spread is not None
-        assert all(map(isfinite, [*dither.marks, *dither.late, *(part for felt in dither.felt for part in felt)]))
-        assert 1 / most - 1e-9 <= dither.true <= most + 1e-9
-        assert 0 <= dither.spread <= log(most) + 1e-9
+        balance = next_heat_balance(balance, now_s, 5.0, reading, burns / 2)
+        trial = weigh(next_period(trial, now_s, may), burns, air, flue_c, balance, 60.0, believed)
+        assert trial.std_frac is not None
+        assert all(
+            map(
+                isfinite,
+                [*trial.log_likelihoods, *trial.lagged_kg_per_h, *(part for felt in trial.effects for part in felt)],
+            )
+        )
+        assert 1 / most - 1e-9 <= trial.air_factor <= most + 1e-9
+        assert 0 <= trial.std_frac <= log(most) + 1e-9
 
 
 PLAN = """
@@ -213,11 +218,11 @@ def climbing(atmosphere: Atmosphere = Atmosphere.OXIDATION, trim: bool = True, b
     table: dict[str, Any] = {"air": {"by": by, "kg_per_h_at_25_pa": 20.0}}
     how = f'atmosphere = "{atmosphere.value}"' if trim else "feed = 30\ndraught = 30\ntrim = false"
     plan = parse_plan(PLAN.format(how), "p")
-    warmth = first_heat_balance(1000.0, 900.0, USUAL_M3)
-    hearth = Estimate(1000.0, bed=Bed(gas_kg_per_h=2.0), warmth=warmth, air_kg_per_h=20.0, spread=AIR_MEASURED)
-    course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, aim_c=900.0, target_c=1200.0, lit=True)
-    return Memory(read_settings(table, "s"), plan, course, beat_s=1000.0, hearth=hearth, feed=Feed(0.3, ratio=1.25),
-                  air=Air(0.5, 0.5, 25.0))  # fmt: skip
+    balance = first_heat_balance(1000.0, 900.0, USUAL_M3)
+    estimate = Estimate(1000.0, bed=Bed(gas_kg_per_h=2.0), balance=balance, air_kg_per_h=20.0, air_std_frac=AIR_MEASURED)
+    course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, setpoint_c=900.0, target_c=1200.0, lit=True)
+    beat = Beat(1000.0, course, Feed(0.3, wanted_air_ratio=1.25), Air(0.5, 0.5, 25.0), estimate=estimate)
+    return Memory(setup_of(read_settings(table, "s"), plan), beat)
 
 
 def seen() -> Readings:
@@ -228,7 +233,7 @@ def seen() -> Readings:
 
 def tries(memory: Memory, readings: Readings | None = None) -> bool:
     """Whether the air is tried."""
-    return may_try(memory.course, readings or seen(), memory.hearth, memory)
+    return may_try(memory.beat.course, readings or seen(), memory.beat.estimate, memory)
 
 
 @pytest.mark.parametrize("by", ["fan", "damper"])
@@ -238,7 +243,7 @@ def test_the_air_is_tried_on_a_calm_climb(by: str) -> None:
 
 def test_a_soak_is_left_in_peace() -> None:
     memory = climbing()
-    assert not tries(memory._replace(course=replace(memory.course, state=State.SOAKING)))
+    assert not tries(memory.with_beat(course=replace(memory.beat.course, state=State.SOAKING)))
 
 
 @pytest.mark.parametrize(
@@ -255,24 +260,24 @@ def test_a_reduction_that_begins_ends_the_period_at_once(atmosphere: Atmosphere)
     """What the plan wants of the air it gets, and not 6 % less."""
     memory = climbing(atmosphere)
     under_way = next_period(NO_TRIAL, 990.0, may=True)
-    memory = memory._replace(hearth=memory.hearth._replace(dither=under_way))
-    after = decide(replace(seen(), now_s=1001.0), (), memory).hearth.dither
+    memory = memory.with_beat(estimate=memory.beat.estimate._replace(trial=under_way))
+    after = decide(replace(seen(), now_s=1001.0), (), memory).beat.estimate.trial
     assert (after.since_s is None) == (atmosphere is not Atmosphere.OXIDATION)
 
 
 def test_the_air_is_not_tried_where_something_else_is_amiss() -> None:
     memory = climbing()
-    course, hearth = memory.course, memory.hearth
-    assert hearth.warmth is not None
+    course, estimate = memory.beat.course, memory.beat.estimate
+    assert estimate.balance is not None
     assert not tries(memory, replace(seen(), draught=Blind(Blindness.OPEN_CIRCUIT)))
     assert not tries(memory, replace(seen(), draught=NOT_FITTED))
     assert not tries(memory, replace(seen(), oxygen=AirRatio(1.2, 0.0, "fake")))
-    assert not tries(memory._replace(course=replace(course, waits=True)))
-    assert not tries(memory._replace(course=replace(course, aim_c=900.0 + TRIED_K)))
-    assert not tries(memory._replace(feed=Feed(0.3, clamp=FeedLimit.AIR)))
-    assert not tries(memory._replace(air=Air(0.99, 0.5, 25.0)))
-    assert not tries(memory._replace(air=Air(memory.settings.air.fan_lowest_frac, 0.5, 25.0)))
-    assert not tries(memory._replace(hearth=hearth._replace(spread=SURE)))
-    cool = hearth.warmth._replace(chamber_c=TRIED_FROM_C - 1)
-    at = replace(course, aim_c=TRIED_FROM_C - 1)
-    assert not tries(memory._replace(course=at, hearth=hearth._replace(warmth=cool)))
+    assert not tries(memory.with_beat(course=replace(course, waits=True)))
+    assert not tries(memory.with_beat(course=replace(course, setpoint_c=900.0 + TRIED_K)))
+    assert not tries(memory.with_beat(feed=Feed(0.3, limited_by=FeedLimit.AIR)))
+    assert not tries(memory.with_beat(air=Air(0.99, 0.5, 25.0)))
+    assert not tries(memory.with_beat(air=Air(memory.settings.air.fan_lowest_frac, 0.5, 25.0)))
+    assert not tries(memory.with_beat(estimate=estimate._replace(air_std_frac=SURE)))
+    cool = estimate.balance._replace(chamber_c=TRIED_FROM_C - 1)
+    at = replace(course, setpoint_c=TRIED_FROM_C - 1)
+    assert not tries(memory.with_beat(course=at, estimate=estimate._replace(balance=cool)))

@@ -17,8 +17,7 @@ from daemon.fire.estimate import Estimate
 from daemon.fire.mixture import AIR_PER_KG
 from daemon.fire.probe_drift import Look, ProbeDrift
 from daemon.fire.signs import FireSigns
-from daemon.fire.trace import Trace
-from daemon.interlocks import air, fire, itself, people, temperature
+from daemon.fire.trace import ProbeTrace
 from daemon.interlocks.interlock import Evidence, Finds
 from daemon.memory import Memory
 from daemon.settings import Settings
@@ -30,7 +29,7 @@ NOW_S = 1000.0
 PLAN = short_plan()
 FAHRENHEIT = replace(PLAN, temperature=TemperatureUnit.F, draught=DraughtUnit.INH2O)
 LAST = replace(good_readings(NOW_S - 0.1, 20.0), airflow_proven=True)
-BASE = Memory(Settings(), PLAN, Course(State.CLIMBING, 900.0, 1, aim_c=500.0), readings=LAST)
+BASE = Memory(Settings(), PLAN, Course(State.CLIMBING, 900.0, 1, setpoint_c=500.0), readings=LAST)
 SEEN = replace(good_readings(NOW_S, 500.0), airflow_proven=True, draught=Draught(30.0, 0.0, "fake"), flame_seen=True)
 PER_KG = 3600 / 9.0
 
@@ -54,7 +53,7 @@ def gauge(pa: float | Blindness | NotFitted, switch: object = True) -> Callable[
 
 def trace(**changes: Any) -> dict[str, Any]:
     """A chamber's trace that ends now."""
-    return {"traces": {"chamber": Trace(NOW_S, 500.0, NOW_S, 500.0, NOW_S, 500.0)._replace(**changes)}}
+    return {"traces": {"chamber": ProbeTrace(NOW_S, 500.0, NOW_S, 500.0, NOW_S, 500.0)._replace(**changes)}}
 
 
 def unproven(kg: float, slope_k_per_s: float = -0.05) -> dict[str, Any]:
@@ -65,9 +64,9 @@ def unproven(kg: float, slope_k_per_s: float = -0.05) -> dict[str, Any]:
 def mixed(of_wanted: float, feed_frac: float = 0.3, ratio: float = 1.2, burns_kg_per_h: float = 0.0) -> dict[str, Any]:
     """So much of the air wanted, at a feed of a 9 kg/h auger and with so much burning."""
     kg_per_h = of_wanted * AIR_PER_KG * max(feed_frac * 9.0, burns_kg_per_h) * max(ratio, LEAST_WANTED)
-    hearth = Estimate(bed=Bed(gas_kg_per_h=burns_kg_per_h), air_kg_per_h=kg_per_h, ratio=1.0)
-    known = air_enough_frac(feed_frac, ratio, hearth, FeedRange(0.04, 0.9, 9.0))
-    return {"feed": Feed(feed_frac, ratio=ratio, enough_frac=known), "hearth": hearth}
+    estimate = Estimate(bed=Bed(gas_kg_per_h=burns_kg_per_h), air_kg_per_h=kg_per_h, air_ratio=1.0)
+    known = air_enough_frac(feed_frac, ratio, estimate, FeedRange(0.04, 0.9, 9.0))
+    return {"feed": Feed(feed_frac, wanted_air_ratio=ratio, air_enough_frac=known), "hearth": estimate}
 
 
 @dataclass(frozen=True)
@@ -173,7 +172,7 @@ CASES = [
     Case(temperature.probe_frozen, None, memory=trace(same_since_s=NOW_S - 99, value_c=None)),
     Case(
         temperature.probe_frozen, e("limit probe: 500 °C for 2 min", 120.0, 60.0, "s"),
-        memory={"traces": {**trace()["traces"], "limit": Trace(NOW_S, 500.0, NOW_S - 120.0)}},
+        memory={"traces": {**trace()["traces"], "limit": ProbeTrace(NOW_S, 500.0, NOW_S - 120.0)}},
     ),
     Case(
         temperature.probe_jumped, e("chamber probe: from 400 °C to 500 °C in 3 s", 100.0),
@@ -208,11 +207,11 @@ CASES = [
         show(feed_tube=Temperature(121.0, 0.0, "fake")),
     ),
     Case(temperature.tube_soaked, None, show(feed_tube=Temperature(119.0, 0.0, "fake"))),
-    Case(temperature.probe_drifts, None, memory={"balance": drifting(44.0)}),
+    Case(temperature.probe_drifts, None, memory={"drift": drifting(44.0)}),
     Case(temperature.probe_drifts, None),
     Case(
         temperature.probe_drifts, e("about 76 °C too low by the heat balance", 76.0, 45.0, "K"),
-        memory={"balance": drifting(76.0)},
+        memory={"drift": drifting(76.0)},
     ),
     Case(air.no_airflow, None, gauge(0.0)),
     Case(air.no_airflow, e("the airflow switch is open"), gauge(30.0, False)),
@@ -261,10 +260,10 @@ CASES = [
     ),
     Case(
         fire.eye_dark, e("the flame eye has been dark for 45 s", 45.0, 45.0, "s"), show(flame_seen=False),
-        {"fire": FireSigns(0.0, seen_s=NOW_S - 45)},
+        {"fire": FireSigns(0.0, flame_s=NOW_S - 45)},
     ),
-    Case(fire.eye_dark, None, show(flame_seen=False), {"fire": FireSigns(0.0, seen_s=NOW_S - 44.9)}),
-    Case(fire.eye_dark, None, show(flame_seen=True), {"fire": FireSigns(0.0, seen_s=0.0)}),
+    Case(fire.eye_dark, None, show(flame_seen=False), {"fire": FireSigns(0.0, flame_s=NOW_S - 44.9)}),
+    Case(fire.eye_dark, None, show(flame_seen=True), {"fire": FireSigns(0.0, flame_s=0.0)}),
     Case(fire.eye_dark, None, show(flame_seen=NOT_FITTED)),
     Case(
         fire.eye_dark, e("the flame eye has been dark for 2 min", 100.0, 45.0, "s"), show(flame_seen=False),

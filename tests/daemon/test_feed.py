@@ -44,32 +44,32 @@ FLOOR, CEILING, AUGER = RANGE.floor_frac, RANGE.ceiling_frac, RANGE.auger_kg_per
 
 def warm(chamber_c: float = 600.0, load: float = 0.0, heat: float = 2.0, soaked_k: float = 150.0) -> HeatBalance:
     """A usual kiln at a temperature, whose walls lag behind it by so much; `heat` in kg/h of pellets."""
-    warmth = first_heat_balance(0.0, chamber_c, 0.12)
-    soaked_c = tuple(chamber_c - soaked_k for _ in warmth.soaked_c)
-    return warmth._replace(load_kg_per_h=load, heat_kg_per_h=heat, soaked_c=soaked_c)
+    balance = first_heat_balance(0.0, chamber_c, 0.12)
+    wall_lags_c = tuple(chamber_c - soaked_k for _ in balance.wall_lags_c)
+    return balance._replace(load_kg_per_h=load, lagged_heat_kg_per_h=heat, wall_lags_c=wall_lags_c)
 
 
 def burning(kg_per_h: float) -> Bed:
     """A bed on which so much burns steadily: wood gas, and the char of an hour ago."""
-    return Bed(gas_kg_per_h=kg_per_h * (1 - CHAR_SHARE), glow_kg_per_h=kg_per_h * CHAR_SHARE)
+    return Bed(gas_kg_per_h=kg_per_h * (1 - CHAR_SHARE), char_kg_per_h=kg_per_h * CHAR_SHARE)
 
 
-def hearth(
-    warmth: HeatBalance | None = None, air: float = 40.0, burns: float = 2.5, gauge: bool = True, flue_c: float = 620.0
+def estimate(
+    balance: HeatBalance | None = None, air: float = 40.0, burns: float = 2.5, gauge: bool = True, flue_c: float = 620.0
 ) -> Estimate:
     """A fire, the air for it, and a usual kiln around it."""
     ratio = air / (AIR_PER_KG * burns) if gauge and burns > 0 else None
-    warmth = warmth if warmth is not None else warm()
-    return Estimate(bed=burning(burns), warmth=warmth, air_kg_per_h=air, ratio=ratio, flue_c=flue_c, gauged=gauge)
+    balance = balance if balance is not None else warm()
+    return Estimate(bed=burning(burns), balance=balance, air_kg_per_h=air, air_ratio=ratio, flue_c=flue_c, gauged=gauge)
 
 
 def order(
-    aim_c: float = 600.0, climb_c_per_h: float = 0.0, fixed_frac: float | None = None, ratio: float = 1.25,
+    setpoint_c: float = 600.0, climb_c_per_h: float = 0.0, fixed_frac: float | None = None, ratio: float = 1.25,
     blind: bool = False,
 ) -> FeedOrder:  # fmt: skip
     """A line that climbs straight on."""
     ahead_k = climb_c_per_h / 3600 * LEAD_S
-    return FeedOrder(fixed_frac, aim_c, aim_c + ahead_k, aim_c + 2 * ahead_k, ratio, 0.0, blind)
+    return FeedOrder(fixed_frac, setpoint_c, setpoint_c + ahead_k, setpoint_c + 2 * ahead_k, ratio, 0.0, blind)
 
 
 def step(last: Feed, asked: FeedOrder, known: Estimate, dt_s: float = 1.0) -> Feed:
@@ -84,13 +84,13 @@ RATIOS = st.floats(0.82, 1.6)
 
 @given(AIMS, CLIMBS, LOADS, AIRS, BURNS, FLUES, RATIOS)
 def test_the_parts_add_up_to_the_feed_where_no_limit_acts_and_tell_which_way_one_does(
-    aim_c: float, climb: float, load: float, air: float, burns: float, flue_c: float, ratio: float
+    setpoint_c: float, climb: float, load: float, air: float, burns: float, flue_c: float, ratio: float
 ) -> None:
-    known = hearth(warm(load=load), air, burns, flue_c=flue_c)
-    feed = step(NO_FEED, order(aim_c, climb, ratio=ratio), known)
-    whole = feed.ff + feed.p + feed.i + feed.d
+    known = estimate(warm(load=load), air, burns, flue_c=flue_c)
+    feed = step(NO_FEED, order(setpoint_c, climb, ratio=ratio), known)
+    whole = feed.ff_frac + feed.p_frac + feed.i_frac + feed.d_frac
     assert isfinite(whole)
-    match feed.clamp:
+    match feed.limited_by:
         case FeedLimit.NONE:
             assert feed.frac == pytest.approx(whole, abs=1e-6)
         case FeedLimit.FLOOR:
@@ -102,73 +102,74 @@ def test_the_parts_add_up_to_the_feed_where_no_limit_acts_and_tell_which_way_one
 
 
 def test_each_part_does_what_it_is_called_after() -> None:
-    rest = step(NO_FEED, order(), hearth())
-    assert step(NO_FEED, order(610.0), hearth()).p > rest.p == pytest.approx(0.0, abs=1e-9)
-    climbing = step(NO_FEED, order(climb_c_per_h=100.0), hearth())
-    assert climbing.ff > rest.ff
-    assert step(NO_FEED, order(), hearth(warm(load=0.5))).i > rest.i == 0.0
-    assert step(NO_FEED, order(), hearth(warm(heat=6.0))).d < rest.d  # what is on its way already is taken off
-    assert step(NO_FEED, order(), hearth(warm(soaked_k=300.0))).ff > rest.ff  # colder walls draw more
+    rest = step(NO_FEED, order(), estimate())
+    assert step(NO_FEED, order(610.0), estimate()).p_frac > rest.p_frac == pytest.approx(0.0, abs=1e-9)
+    climbing = step(NO_FEED, order(climb_c_per_h=100.0), estimate())
+    assert climbing.ff_frac > rest.ff_frac
+    assert step(NO_FEED, order(), estimate(warm(load=0.5))).i_frac > rest.i_frac == 0.0
+    assert step(NO_FEED, order(), estimate(warm(heat=6.0))).d_frac < rest.d_frac  # what is on its way already is taken
+    off assert
+     step(NO_FEED, order(), estimate(warm(soaked_k=300.0))).ff_frac > rest.ff_frac # colder walls draw more
 
 
 @given(
     st.floats(0, 1) | st.none(), AIMS, CLIMBS, AIRS, BURNS, RATIOS, st.floats(0, 3), st.floats(0, 3), st.floats(0, 0.9)
 )
 def test_fuel_never_goes_beyond_what_the_measured_air_burns(
-    fixed: float | None, aim_c: float, climb: float, air: float, burns: float, ratio: float, glow: float, coal: float,
+    fixed: float | None, setpoint_c: float, climb: float, air: float, burns: float, ratio: float, glow: float, coal: float,
     last: float,
 ) -> None:  # fmt: skip
     """The wood gas of the feed, char and charcoal together, at the wanted ratio less its slack; the floor keeps alive.
 
     More fuel than air is the stall that every wood firer knows: it cools the kiln, and smokes.
     """
-    known = hearth(air=air, burns=burns)._replace(bed=Bed(1.0, 1.0, 1.0, 1.0, burns, glow, coal))
+    known = estimate(air=air, burns=burns)._replace(bed=Bed(1.0, 1.0, 1.0, 1.0, burns, glow, coal))
     for blind in (False, True):
-        feed = step(Feed(last), order(aim_c, climb, fixed, ratio, blind), known)
+        feed = step(Feed(last), order(setpoint_c, climb, fixed, ratio, blind), known)
         burns_then = feed.frac * AUGER * (1 - CHAR_SHARE) + glow + coal
         least_ratio = max(ratio - RATIO_SLACK, 1.0) if ratio >= 1 else ratio - REDUCING_SLACK
         most = air / (AIR_PER_KG * least_ratio)
         assert burns_then <= most * (1 + 1e-9) or feed.frac <= FLOOR
-        if feed.clamp is FeedLimit.AIR and feed.frac > FLOOR:
+        if feed.limited_by is FeedLimit.AIR and feed.frac > FLOOR:
             assert burns_then == pytest.approx(most)
 
 
 @given(AIMS, CLIMBS, LOADS, AIRS, BURNS, FLUES, RATIOS)
 def test_the_feed_never_leaves_its_bounds(
-    aim_c: float, climb: float, load: float, air: float, burns: float, flue_c: float, ratio: float
+    setpoint_c: float, climb: float, load: float, air: float, burns: float, flue_c: float, ratio: float
 ) -> None:
-    known = hearth(warm(load=load), air, burns, flue_c=flue_c)
-    assert FLOOR <= step(NO_FEED, order(aim_c, climb, ratio=ratio), known).frac <= CEILING
+    known = estimate(warm(load=load), air, burns, flue_c=flue_c)
+    assert FLOOR <= step(NO_FEED, order(setpoint_c, climb, ratio=ratio), known).frac <= CEILING
     fixed = step(NO_FEED, order(fixed_frac=0.3, ratio=ratio), known)
     assert FLOOR <= fixed.frac <= 0.3
 
 
 LIMITED: list[tuple[FeedLimit, Feed, FeedOrder, Estimate]] = [
-    (FeedLimit.NONE, NO_FEED, order(), hearth()),
-    (FeedLimit.FLOOR, NO_FEED, order(500.0), hearth()),
-    (FeedLimit.CEILING, NO_FEED, order(700.0), hearth(warm(load=9.0), air=99.0)),
-    (FeedLimit.AIR, NO_FEED, order(700.0), hearth(air=14.0)),
-    (FeedLimit.AIR, NO_FEED, order(fixed_frac=0.8), hearth(air=15.0)),
-    (FeedLimit.FIXED, NO_FEED, order(fixed_frac=0.3), hearth()),
-    (FeedLimit.BLIND, Feed(0.2), order(blind=True), hearth()),
-    (FeedLimit.BLIND, Feed(0.2), order(), hearth()._replace(warmth=None)),
-    (FeedLimit.UNGAUGED, NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False)),
-    (FeedLimit.EMBERS, Feed(0.1, most_frac=0.1), order(), hearth()),
-    (FeedLimit.EMBERS, Feed(0.1, most_frac=0.1), order(fixed_frac=0.3), hearth()),
+    (FeedLimit.NONE, NO_FEED, order(), estimate()),
+    (FeedLimit.FLOOR, NO_FEED, order(500.0), estimate()),
+    (FeedLimit.CEILING, NO_FEED, order(700.0), estimate(warm(load=9.0), air=99.0)),
+    (FeedLimit.AIR, NO_FEED, order(700.0), estimate(air=14.0)),
+    (FeedLimit.AIR, NO_FEED, order(fixed_frac=0.8), estimate(air=15.0)),
+    (FeedLimit.FIXED, NO_FEED, order(fixed_frac=0.3), estimate()),
+    (FeedLimit.BLIND, Feed(0.2), order(blind=True), estimate()),
+    (FeedLimit.BLIND, Feed(0.2), order(), estimate()._replace(balance=None)),
+    (FeedLimit.UNGAUGED, NO_FEED, order(700.0), estimate(warm(load=1.0), gauge=False)),
+    (FeedLimit.EMBERS, Feed(0.1, embers_frac=0.1), order(), estimate()),
+    (FeedLimit.EMBERS, Feed(0.1, embers_frac=0.1), order(fixed_frac=0.3), estimate()),
 ]
 
 
 @pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
-def test_the_row_says_which_limit_acted(clamp: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
+def test_the_row_says_which_limit_acted(limited_by: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
     feed = step(last, asked, known)
-    assert (feed.clamp, feed.ratio) == (clamp, asked.ratio)
+    assert (feed.limited_by, feed.wanted_air_ratio) == (limited_by, asked.wanted_air_ratio)
 
 
 @pytest.mark.parametrize(("above_k", "counts"), [(-15.0, 15.0), (-2.0, 2.0), (1.0, -1.0), (3.0, -5.0), (10.0, -19.0)])
 def test_a_chamber_that_is_too_hot_counts_more(above_k: float, counts: float) -> None:
     """By hand: beyond 1 K above the line each K counts twice, below it no K does."""
-    one = step(NO_FEED, order(warm().chamber_c + 1.0), hearth()).p
-    assert step(NO_FEED, order(warm().chamber_c - above_k), hearth()).p == pytest.approx(counts * one, rel=0.01)
+    one = step(NO_FEED, order(warm().chamber_c + 1.0), estimate()).p_frac
+    assert step(NO_FEED, order(warm().chamber_c - above_k), estimate()).p_frac == pytest.approx(counts * one, rel=0.01)
 
 
 def lasted(last: Feed, asked: FeedOrder, known: Estimate, seconds: int) -> Feed:
@@ -181,48 +182,48 @@ def lasted(last: Feed, asked: FeedOrder, known: Estimate, seconds: int) -> Feed:
 def test_a_gap_that_lasts_is_made_up_for() -> None:
     """A kelvin for `LASTING_S` seconds adds what closes a kelvin, and as little as two for ten."""
     kelvin = order(601.0), order(602.0), order(610.0)
-    one, two, ten = (lasted(NO_FEED, asked, hearth(), round(LASTING_S)).lasting_kg_per_h for asked in kelvin)
-    assert one == pytest.approx(warm().mass_now * 3600 / CLOSE_S, rel=1e-6)
+    one, two, ten = (lasted(NO_FEED, asked, estimate(), round(LASTING_S)).slow_integral_kg_per_h for asked in kelvin)
+    assert one == pytest.approx(warm().mass_kg_per_k * 3600 / CLOSE_S, rel=1e-6)
     assert two == ten == pytest.approx(2 * one)
-    assert lasted(NO_FEED, order(599.0), hearth(), 60).lasting_kg_per_h < 0
-    raised = step(Feed(lasting_kg_per_h=one), order(600.0), hearth())
-    assert raised.i > step(NO_FEED, order(600.0), hearth()).i
+    assert lasted(NO_FEED, order(599.0), estimate(), 60).slow_integral_kg_per_h < 0
+    raised = step(Feed(slow_integral_kg_per_h=one), order(600.0), estimate())
+    assert raised.i_frac > step(NO_FEED, order(600.0), estimate()).i_frac
 
 
 @pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
-def test_nothing_winds_up_at_a_limit(clamp: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
+def test_nothing_winds_up_at_a_limit(limited_by: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
     after = lasted(last, asked, known, 30)
-    if clamp is FeedLimit.NONE:
+    if limited_by is FeedLimit.NONE:
         return
-    assert after.clamp in (clamp, FeedLimit.FIXED)
-    assert after.lasting_kg_per_h == 0.0
+    assert after.limited_by in (limited_by, FeedLimit.FIXED)
+    assert after.slow_integral_kg_per_h == 0.0
 
 
 def test_every_limit_has_a_moment_above() -> None:
-    assert {clamp for clamp, *_ in LIMITED} == set(FeedLimit)
+    assert {limited_by for limited_by, *_ in LIMITED} == set(FeedLimit)
 
 
 def test_a_chamber_that_can_not_be_read_leaves_the_feed_as_it_was() -> None:
     feed = Feed(0.35, 0.3, 0.03, 0.02)
     for _ in range(100):
-        after = step(feed, order(900.0, 100.0, blind=True), hearth())
-        assert (after.frac, after.ff, after.clamp) == (0.35, 0.3, FeedLimit.BLIND)
+        after = step(feed, order(900.0, 100.0, blind=True), estimate())
+        assert (after.frac, after.ff_frac, after.limited_by) == (0.35, 0.3, FeedLimit.BLIND)
         feed = after
 
 
 def test_a_blind_chamber_is_no_way_around_the_air() -> None:
-    feed = step(Feed(0.35), order(blind=True), hearth(air=10.0))
+    feed = step(Feed(0.35), order(blind=True), estimate(air=10.0))
     assert feed.frac < 0.35
-    assert feed.clamp is FeedLimit.AIR
+    assert feed.limited_by is FeedLimit.AIR
 
 
 def test_between_two_steps_of_the_heat_balance_the_parts_are_held_but_not_the_limits() -> None:
     """The bed moves each second, the balance every few: asked between its steps the feed would be a saw-tooth."""
-    before, known = step(NO_FEED, order(), hearth(burns=2.5)), hearth(burns=2.3)
+    before, known = step(NO_FEED, order(), estimate(burns=2.5)), estimate(burns=2.3)
     anew = step(NO_FEED, order(), known).frac
     assert step(before, order(), known).frac == before.frac != anew
-    assert step(before, order(), known._replace(warmth=warm()._replace(at_s=5.0))).frac == pytest.approx(anew, 1e-3)
-    assert step(before, order(), hearth(air=8.0)).clamp is FeedLimit.AIR
+    assert step(before, order(), known._replace(balance=warm()._replace(at_s=5.0))).frac == pytest.approx(anew, 1e-3)
+    assert step(before, order(), estimate(air=8.0)).limited_by is FeedLimit.AIR
 
 
 def test_before_anything_is_known_nothing_is_fed_but_the_stages_own() -> None:
@@ -233,22 +234,22 @@ def test_before_anything_is_known_nothing_is_fed_but_the_stages_own() -> None:
 
 
 def test_without_a_gauge_no_air_limits_the_feed() -> None:
-    assert step(NO_FEED, order(fixed_frac=0.8), hearth(air=5.0, gauge=False)).frac == 0.8
+    assert step(NO_FEED, order(fixed_frac=0.8), estimate(air=5.0, gauge=False)).frac == 0.8
 
 
 def test_more_air_comes_before_more_fuel_and_less_fuel_before_less_air() -> None:
     """Metered combustion practice (memory): the feed waits for a fan that speeds up, and leads one that slows down."""
-    feeds = [step(NO_FEED, order(fixed_frac=0.6), hearth(air=air)) for air in (10.0, 15.0, 20.0, 25.0, 50.0)]
+    feeds = [step(NO_FEED, order(fixed_frac=0.6), estimate(air=air)) for air in (10.0, 15.0, 20.0, 25.0, 50.0)]
     assert all(less.frac < more.frac for less, more in pairwise(feeds))
-    assert [feed.clamp for feed in feeds] == [FeedLimit.AIR] * 4 + [FeedLimit.FIXED]
-    assert step(feeds[-1], order(fixed_frac=0.2), hearth(air=50.0)).frac == pytest.approx(0.2)  # at once
+    assert [feed.limited_by for feed in feeds] == [FeedLimit.AIR] * 4 + [FeedLimit.FIXED]
+    assert step(feeds[-1], order(fixed_frac=0.2), estimate(air=50.0)).frac == pytest.approx(0.2)  # at once
 
 
 def test_taken_up_after_a_stop_the_feed_rises_slowly_until_it_is_what_is_asked() -> None:
-    asked = step(NO_FEED, order(), hearth()).frac
-    feed, seconds = Feed(asked / 2, most_frac=asked / 2), 0
-    while feed.most_frac is not None:
-        after = step(feed, order(), hearth())
+    asked = step(NO_FEED, order(), estimate()).frac
+    feed, seconds = Feed(asked / 2, embers_frac=asked / 2), 0
+    while feed.embers_frac is not None:
+        after = step(feed, order(), estimate())
         assert 0 <= after.frac - feed.frac <= TAKEN_UP_PER_S * 1.000001
         feed, seconds = after, seconds + 1
     assert feed.frac == pytest.approx(asked)
@@ -257,16 +258,16 @@ def test_taken_up_after_a_stop_the_feed_rises_slowly_until_it_is_what_is_asked()
 
 def test_at_rest_on_its_line_the_feed_keeps_the_kiln_as_it_is() -> None:
     """What is fed, burnt at the wanted ratio, leaves just the heat that walls and load take."""
-    warmth = warm(load=0.3)
+    balance = warm(load=0.3)
     burns = 2.0
     for _ in range(60):  # a fire that has burnt what was asked for long
         air = 1.25 * AIR_PER_KG * burns
-        settled = warmth._replace(heat_kg_per_h=warmth.holds_kg_per_h)
-        feed = step(NO_FEED, order(), hearth(settled, air, burns))
+        settled = balance._replace(lagged_heat_kg_per_h=balance.holding_kg_per_h)
+        feed = step(NO_FEED, order(), estimate(settled, air, burns))
         burns += 0.2 * (feed.frac * AUGER - burns)
-    assert feed.clamp is FeedLimit.NONE
+    assert feed.limited_by is FeedLimit.NONE
     stays = net_heat_kg_per_h(feed.frac * AUGER, 1.25 * AIR_PER_KG * feed.frac * AUGER, 620.0)
-    assert stays == pytest.approx(warmth.holds_kg_per_h, rel=0.01)
+    assert stays == pytest.approx(balance.holding_kg_per_h, rel=0.01)
 
 
 CLIMB = Stage("up", StageKind.CLIMB, None, None, True, to_c=800.0, rate_c_per_h=100.0)
@@ -287,7 +288,7 @@ class Plant:
     """The climb ends at a cone: not before the probe reads its end."""
     known: Estimate = Estimate()
     feed: Feed = NO_FEED
-    aim_c: float = 600.0
+    setpoint_c: float = 600.0
     now_s: float = 0.0
     down_s: float | None = None
     """When the probe first read the climb's end."""
@@ -298,7 +299,7 @@ class Plant:
         """Fire it along a climb of 100 K/h to 800 °C and a soak; the fan gives the air that is wanted."""
         means, fed_s = Calibration(AUGER, 20.0, 0.06, 0.12), self.known.fed_s
         stages = (replace(CLIMB, cone="015") if self.to_cone else CLIMB, SOAK)
-        if self.known.warmth is None:
+        if self.known.balance is None:
             self.known = start_heat_balance(Estimate(bed=burning(2.0)), 0.0, self.chamber_c, means)
         for _ in range(seconds):
             self.now_s += 1
@@ -306,9 +307,9 @@ class Plant:
             self.burns += (self.feed.frac * AUGER - self.burns) / 70.0
             stays = net_heat_kg_per_h(self.burns, 1.3 * AIR_PER_KG * self.burns, self.chamber_c + 30)
             self.chamber_c += (stays - self.loss * (self.chamber_c - 20)) / 3600 / self.mass
-            place = 0 if (self.down_s is None if self.to_cone else self.aim_c < 800.0) else 1
-            climbs_c = self.aim_c + slope_k_per_s(stages[place], SOAK, self.aim_c, 800.0)
-            self.aim_c = min(end_c(stages[place], 800.0), climbs_c)
+            place = 0 if (self.down_s is None if self.to_cone else self.setpoint_c < 800.0) else 1
+            climbs_c = self.setpoint_c + slope_k_per_s(stages[place], SOAK, self.setpoint_c, 800.0)
+            self.setpoint_c = min(end_c(stages[place], 800.0), climbs_c)
             air = 1.25 * AIR_PER_KG * max(self.burns, self.feed.frac * AUGER)
             pa, reading = draught_for_air_pa(air, means.air_at_25_pa), self.reads(self.chamber_c)
             assert air_kg_per_h(pa, means.air_at_25_pa) == pytest.approx(air)
@@ -316,17 +317,17 @@ class Plant:
                 self.down_s = self.now_s
             seen = Observation(self.now_s, reading, self.chamber_c + 30, True, pa, None, fed_s)
             self.known = next_estimate(self.known, seen, means)
-            soon_c, later_c = preview_c(stages, place, self.aim_c, 800.0, (LEAD_S, 2 * LEAD_S))
-            asked = FeedOrder(None, self.aim_c, soon_c, later_c, 1.25, 0.0, reading is None)
+            soon_c, later_c = preview_c(stages, place, self.setpoint_c, 800.0, (LEAD_S, 2 * LEAD_S))
+            asked = FeedOrder(None, self.setpoint_c, soon_c, later_c, 1.25, 0.0, reading is None)
             self.feed = next_feed(self.feed, asked, self.known, WIDE, 1.0)
             self.feeds.append(self.feed.frac)
-            self.gaps_k.append(self.chamber_c - self.aim_c)
+            self.gaps_k.append(self.chamber_c - self.setpoint_c)
         return self
 
 
 def test_a_kiln_unlike_the_model_is_kept_near_its_line_through_climb_and_soak() -> None:
     plant = Plant().run(4 * 3600)
-    assert plant.aim_c == 800.0
+    assert plant.setpoint_c == 800.0
     assert max(map(abs, plant.gaps_k[1800:7200])) < 5.0  # climbing
     assert max(plant.gaps_k) < 4.0
     assert max(map(abs, plant.gaps_k[-1800:])) < 2.0  # soaking
@@ -356,26 +357,26 @@ def test_from_climb_to_soak_and_through_a_blind_minute_the_feed_moves_without_a_
 @pytest.mark.parametrize("state", [state for state in State if state not in FEEDING])
 def test_nothing_is_fed_outside_the_feeding_states(state: State) -> None:
     kiln = cold_kiln()
-    course = Course(state, 0.0, 1, aim_c=900.0, lit=True)
-    memory = kiln.memory._replace(course=course, feed=Feed(0.4))
-    assert fed(replace(course), kiln.rig.image, hearth(), 1.0, memory) == NO_FEED
+    course = Course(state, 0.0, 1, setpoint_c=900.0, lit=True)
+    memory = kiln.memory.with_beat(course=course, feed=Feed(0.4))
+    assert fed(replace(course), kiln.rig.image, estimate(), 1.0, memory) == NO_FEED
 
 
 def test_nothing_is_fed_without_a_stage() -> None:
     kiln = cold_kiln()
-    assert fed(Course(State.CLIMBING), kiln.rig.image, hearth(), 1.0, kiln.memory) == NO_FEED
+    assert fed(Course(State.CLIMBING), kiln.rig.image, estimate(), 1.0, kiln.memory) == NO_FEED
 
 
 def test_without_a_gauge_the_feed_stays_near_what_the_balance_expects() -> None:
-    feed = step(NO_FEED, order(700.0), hearth(warm(load=1.0), gauge=False))
-    assert feed.clamp is FeedLimit.UNGAUGED
-    assert feed.frac == pytest.approx(UNGAUGED * feed.ff)
+    feed = step(NO_FEED, order(700.0), estimate(warm(load=1.0), gauge=False))
+    assert feed.limited_by is FeedLimit.UNGAUGED
+    assert feed.frac == pytest.approx(UNGAUGED * feed.ff_frac)
 
 
 def test_without_a_gauge_what_burns_may_be_made_up_for_although_the_balance_expects_less() -> None:
     """A kiln that has stood long at one heat draws little by the balance's walls; fed by that alone it would go out."""
-    known = hearth(warm(load=2.0, soaked_k=0.0), burns=3.0, gauge=False)
+    known = estimate(warm(load=2.0, soaked_k=0.0), burns=3.0, gauge=False)
     feed = step(NO_FEED, order(700.0), known)
-    assert feed.clamp is FeedLimit.UNGAUGED
+    assert feed.limited_by is FeedLimit.UNGAUGED
     assert feed.frac == pytest.approx(known.bed.burns_kg_per_h / AUGER)
-    assert feed.frac > UNGAUGED * feed.ff
+    assert feed.frac > UNGAUGED * feed.ff_frac

@@ -43,7 +43,7 @@ def test_a_falling_chamber_is_no_sign_however_bright_its_walls() -> None:
 
 
 def test_a_dark_eye_is_no_sign_although_the_chamber_holds_its_heat() -> None:
-    fire = watched(FireSigns(0.0, seen_s=0.0), 900.0, 0.0, 600, False)
+    fire = watched(FireSigns(0.0, flame_s=0.0), 900.0, 0.0, 600, False)
     assert fire.sign_fed_s <= FED_PER_S * 6
 
 

@@ -12,7 +12,8 @@ from daemon.course.alarms import Standing
 from daemon.course.asks import Ask, Word
 from daemon.course.state import Course, State
 from daemon.fire.signs import FireSigns
-from daemon.interlocks import INTERLOCKS, Evidence
+from daemon.interlocks.table import INTERLOCKS
+from daemon.interlocks.interlock import Evidence
 from daemon.notice import Cause, Level
 from daemon.record.journal import Record
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, NotFitted, Readings, RigFault, Temperature
@@ -188,8 +189,8 @@ def test_pellets_fed_onto_a_dead_grate_trip_by_their_weight(eye: bool | NotFitte
     kiln = feeding_kiln(plan=short_plan(SHORT_PLAN.replace("to = 100", "to = 1200\ntrim = false")))
     kiln.rig.gauge(30.0)
     kiln.rig.probe("chamber", 900.0)
-    fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.fed_s)
-    kiln.memory = kiln.memory._replace(traces={}, fire=fire)  # the chamber was moved by hand, which is no fault here
+    fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.auger.fed_s)
+    kiln.memory = kiln.memory.with_beat(traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
     dying(kiln, 0.05, eye)
     warned: set[Cause] = set()
@@ -354,7 +355,7 @@ def test_an_auger_that_is_driven_and_does_not_turn_is_warned_of() -> None:
 
 def test_what_was_held_back_is_not_made_up_for() -> None:
     kiln = feeding_kiln(short_settings(limits={"airflow_lost_s": 30.0}))
-    asked = kiln.memory.feed.frac
+    asked = kiln.memory.beat.feed.frac
     kiln.rig.override = lambda seen: replace(seen, airflow_proven=False)
     kiln.run(29)
     assert kiln.fed_s(28) == 0
@@ -436,7 +437,7 @@ def test_far_too_little_air_for_the_fuel_is_warned_of_and_trips_after_five_minut
     kiln.until(State.LOCKED_OUT, within_s=200)
     assert kiln.first_out is Cause.AIR_LOW
     finding = next(a.finding for a in kiln.memory.alarms if a.first_out)
-    wanted = kiln.clerk.rows[-1][1].feed.ratio
+    wanted = kiln.clerk.rows[-1][1].beat.feed.ratio
     assert wanted is not None
     assert wanted > 1
     assert finding.value is not None
@@ -448,18 +449,18 @@ def test_air_a_little_under_what_is_wanted_is_nothing() -> None:
     kiln = feeding_kiln(KEPT_FED, FIXED_PLAN)
     kiln.rig.live = gauge_at(20.0)  # 17.9 kg/h of air, where 2.7 kg/h of pellets need 15.1 at the very least
     kiln.run(400)
-    assert kiln.memory.feed.frac == 0.3
+    assert kiln.memory.beat.feed.frac == 0.3
     assert not [f for f in kiln.memory.findings if f.cause is Cause.AIR_LOW]
 
 
 def test_the_feed_comes_down_to_what_the_air_can_burn_before_anything_trips() -> None:
     """By hand: 8 Pa are 11.3 kg/h of air, enough for 2.0 kg/h of pellets at the very least of air; 2.7 are asked."""
     kiln = feeding_kiln(plan=FIXED_PLAN).run(60)
-    assert kiln.memory.feed.frac == pytest.approx(0.3)
+    assert kiln.memory.beat.feed.frac == pytest.approx(0.3)
     kiln.rig.live = gauge_at(8.0)
     kiln.run(600)
     assert kiln.first_out is None
-    assert kiln.memory.feed.clamp is FeedLimit.AIR
+    assert kiln.memory.beat.feed.limited_by is FeedLimit.AIR
     assert kiln.fed_s(300) * 9.0 / 300 < 11.3 / 5.6
 
 
@@ -520,7 +521,7 @@ def test_a_record_that_can_not_be_written_is_warned_of_and_the_firing_goes_on() 
 
 def test_heat_that_soaks_back_along_the_tube_of_a_cooling_kiln_is_no_burn_back_until_it_is_hot() -> None:
     kiln = cold_kiln()
-    kiln.memory = kiln.memory._replace(course=Course(State.COOLING, 0.0))
+    kiln.memory = kiln.memory.with_beat(course=Course(State.COOLING, 0.0))
     kiln.rig.probe("chamber", 600.0)
     kiln.rig.show(feed_tube=Temperature(95.0, 0.0, "fake"))
     assert kiln.run(20).first_out is None
@@ -530,7 +531,7 @@ def test_heat_that_soaks_back_along_the_tube_of_a_cooling_kiln_is_no_burn_back_u
 
 def test_the_fan_keeps_the_tube_of_a_cooling_kiln_cool_and_rests_when_it_is() -> None:
     kiln = cold_kiln()
-    kiln.memory = kiln.memory._replace(course=Course(State.COOLING, 0.0))
+    kiln.memory = kiln.memory.with_beat(course=Course(State.COOLING, 0.0))
     kiln.rig.live = lambda rig, dt_s: None
     kiln.rig.probe("chamber", 900.0)
     fan = []
@@ -562,7 +563,7 @@ def fed_at_90_percent() -> Kiln:
     """A kiln with a strong fan, fed nearly all the time."""
     text = SHORT_PLAN.replace("to = 100", "to = 900\ntrim = false").replace("feed = 30", "feed = 90")
     kiln = feeding_kiln(short_settings(air={"kg_per_h_at_25_pa": 100.0}), short_plan(text))
-    assert kiln.memory.feed.frac == pytest.approx(0.9)
+    assert kiln.memory.beat.feed.frac == pytest.approx(0.9)
     return kiln
 
 
@@ -603,7 +604,7 @@ def test_a_reset_that_meets_another_trip_resets_nothing_and_the_firing_that_it_e
     kiln.run(1)
     kiln.rig.show(stop_pressed=False)
     kiln.run(1)
-    assert kiln.memory.course.left is not None
+    assert kiln.memory.beat.course.left is not None
     kiln.rig.show(reset_pressed=True)
     kiln.run(3.5)
     kiln.rig.show(reset_pressed=False)
@@ -611,7 +612,7 @@ def test_a_reset_that_meets_another_trip_resets_nothing_and_the_firing_that_it_e
     kiln.scan()
     kiln.rig.override = lambda seen: seen
     assert (kiln.state, kiln.also) == (State.LOCKED_OUT, [Cause.OVER_TEMPERATURE])
-    assert kiln.memory.course.left is None
+    assert kiln.memory.beat.course.left is None
 
 
 def test_the_clock_runs_back_behind_a_rig_that_waits_for_its_time(tmp_path: Path) -> None:

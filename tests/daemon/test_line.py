@@ -35,17 +35,17 @@ SOAK = Stage("hold", StageKind.SOAK, None, None, True, for_s=600.0)
 WARM = Stage("warm", StageKind.FIXED, 0.1, None, False, for_s=600.0)
 
 
-def walked(stages: tuple[Stage, ...], place: int, aim_c: float, seconds: int) -> list[float]:
+def walked(stages: tuple[Stage, ...], place: int, setpoint_c: float, seconds: int) -> list[float]:
     """The aim as it is moved on second by second, by the plan's own words, in a kiln that keeps up."""
-    aims, target_c = [aim_c], stages[place].to_c
+    aims, target_c = [setpoint_c], stages[place].to_c
     for _ in range(seconds):
         after = stages[place + 1] if place + 1 < len(stages) else None
-        aim_c += slope_k_per_s(stages[place], after, aim_c, target_c)
-        if target_c is not None and aim_c >= target_c:
-            aim_c = target_c
+        setpoint_c += slope_k_per_s(stages[place], after, setpoint_c, target_c)
+        if target_c is not None and setpoint_c >= target_c:
+            setpoint_c = target_c
             if after is not None and after.kind is StageKind.CLIMB:
                 place, target_c = place + 1, after.to_c
-        aims.append(aim_c)
+        aims.append(setpoint_c)
     return aims
 
 
@@ -76,7 +76,7 @@ def test_a_climb_slows_down_before_a_soak_and_before_the_end_and_not_before_anot
     """100 K/h is 100/3600 K every second, by hand."""
     up = climb(600.0, 100.0)
     for after in (SOAK, None):
-        slopes = [slope_k_per_s(up, after, aim_c, 600.0) for aim_c in (400.0, 598.0, 599.0, 599.9)]
+        slopes = [slope_k_per_s(up, after, setpoint_c, 600.0) for setpoint_c in (400.0, 598.0, 599.0, 599.9)]
         assert slopes[0] == pytest.approx(100 / 3600)
         assert slopes == sorted(slopes, reverse=True)
         assert slopes[-1] < slopes[0] / 2
@@ -89,7 +89,7 @@ def test_the_bend_gets_there_in_a_few_minutes(rate: float) -> None:
     begin_c = 600.0 - rate * 0.25
     for after, near_k, most_s in (((), 0.0, 900), ((SOAK,), NEAR_K, 1200)):
         aims = walked((climb(600.0, rate), *after), 0, begin_c, 3600)
-        reached_s = next(second for second, aim_c in enumerate(aims) if aim_c >= 600.0 - near_k)
+        reached_s = next(second for second, setpoint_c in enumerate(aims) if setpoint_c >= 600.0 - near_k)
         assert 900 * (1 - near_k / (rate * 0.25)) - 1 <= reached_s <= 900 + most_s
 
 
@@ -124,9 +124,9 @@ def test_no_climb_goes_beyond_its_end_for_what_is_owed(state: State) -> None:
     assert hold_target_c(Course(state, target_c=1222.0, owed_s=600.0, counted_s=BY_S)) == 1222.0
 
 
-def walked_soak(aim_c: float, seconds: int) -> list[float]:
+def walked_soak(setpoint_c: float, seconds: int) -> list[float]:
     """The aim of a soak at 600 °C."""
-    aims = [aim_c]
+    aims = [setpoint_c]
     for _ in range(seconds):
         aims.append(aims[-1] + slope_k_per_s(SOAK, None, aims[-1], 600.0))
     return aims
@@ -148,11 +148,11 @@ def test_a_climb_whose_end_is_not_known_yet_waits_for_it() -> None:
 
 
 @pytest.mark.parametrize("clamp", list(FeedLimit))
-def test_why_the_plan_waits_is_said_with_what_to_look_at(clamp: FeedLimit) -> None:
-    notice = wait_notice(clamp)
+def test_why_the_plan_waits_is_said_with_what_to_look_at(limited_by: FeedLimit) -> None:
+    notice = wait_notice(limited_by)
     assert "can't climb as fast as the plan asks" in notice.happened
     assert notice.did
     assert notice.do_next
-    others = {wait_notice(other) for other in FeedLimit if other is not clamp}
-    if clamp in (FeedLimit.CEILING, FeedLimit.AIR):  # no power, no air: what helps is not the same
+    others = {wait_notice(other) for other in FeedLimit if other is not limited_by}
+    if limited_by in (FeedLimit.CEILING, FeedLimit.AIR):  # no power, no air: what helps is not the same
         assert notice not in others

@@ -7,7 +7,7 @@ from random import Random
 import pytest
 
 from daemon.course.state import State
-from daemon.fire.trace import Trace, next_trace
+from daemon.fire.trace import ProbeTrace, next_trace
 from daemon.notice import Cause, Level
 from hardware.port import Blind, Blindness, Readings, Temperature
 from tests.daemon.house import SHORT_PLAN, FakeRig, Kiln, feeding_kiln, living, short_plan, short_settings
@@ -27,8 +27,10 @@ def warm_kiln(**limits: object) -> Kiln:
 
     kiln.rig.live = climbing
     settings = short_settings(limits={"frozen_s": 60.0, "rise_k_per_min": 20.0, **limits})
-    course = replace(kiln.memory.course, aim_c=400.0)  # the kiln was taken to 400 °C by hand, which is no fault here
-    kiln.memory = kiln.memory._replace(traces={}, settings=settings, course=course)
+    course = replace(
+        kiln.memory.beat.course, setpoint_c=400.0
+    )  # the kiln was taken to 400 °C by hand, which is no fault here
+    kiln.memory = kiln.memory.with_beat(traces={}, course=course)._replace(setup=setup_of(settings, HOT_PLAN))
     return kiln.run(130)
 
 
@@ -175,7 +177,9 @@ def test_a_door_that_parts_the_probes_for_half_a_minute_is_no_disagreement() -> 
 def test_a_chamber_that_stays_cold_though_it_was_fed_is_not_believed() -> None:
     kiln = warm_kiln()
     fed_s = 0.6 * 3600 / 9.0 + 1
-    kiln.memory = kiln.memory._replace(fed_s=fed_s, fire=replace(kiln.memory.fire, sign_fed_s=fed_s), traces={})
+    kiln.memory = kiln.memory._replace(auger=kiln.memory.auger._replace(fed_s=fed_s)).with_beat(
+        signs=replace(kiln.memory.beat.signs, sign_fed_s=fed_s), traces={}
+    )
     kiln.rig.override = with_chamber(lambda c: c - 370.0)
     kiln.run(9)
     assert not kiln.feeds
@@ -203,10 +207,10 @@ def test_a_chamber_that_rises_too_fast_loses_its_feed_and_then_trips() -> None:
 
 def test_a_kiln_that_runs_ahead_of_its_plan_is_warned_of() -> None:
     kiln = warm_kiln()
-    aim_c = kiln.memory.course.aim_c
-    assert aim_c is not None
+    setpoint_c = kiln.memory.beat.course.setpoint_c
+    assert setpoint_c is not None
     began_s = kiln.rig.image.now_s
-    ahead_k = kiln.rig.hot_c - aim_c
+    ahead_k = kiln.rig.hot_c - setpoint_c
     kiln.rig.override = with_chamber(lambda c: c - ahead_k + min(0.5 * (kiln.rig.image.now_s - began_s), 60.0))
     kiln.run(60)
     assert Cause.RISE_TOO_FAST not in warnings_of(kiln)
@@ -215,7 +219,7 @@ def test_a_kiln_that_runs_ahead_of_its_plan_is_warned_of() -> None:
 
 
 def test_a_trace_forgets_nothing_while_its_probe_is_blind() -> None:
-    trace: Trace | None = None
+    trace: ProbeTrace | None = None
     for second in range(60):
         trace = next_trace(trace, float(second), Temperature(500.0 + second, 0.0, "fake"))
     assert trace is not None
@@ -227,7 +231,7 @@ def test_a_trace_forgets_nothing_while_its_probe_is_blind() -> None:
 
 
 def test_the_slope_of_a_trace_is_the_slope_of_the_probe() -> None:
-    trace: Trace | None = None
+    trace: ProbeTrace | None = None
     for second in range(900):
         trace = next_trace(trace, float(second), Temperature(500.0 + 0.2 * second, 0.0, "fake"))
     assert trace is not None

@@ -8,7 +8,8 @@ from hypothesis import strategies as st
 
 from daemon.course.state import State
 from daemon.decide import Wish, decide
-from daemon.interlocks import INTERLOCKS, Safe, SafeDamper, SafeFan, SafeHorn
+from daemon.interlocks.table import INTERLOCKS
+from daemon.interlocks.interlock import Safe, SafeDamper, SafeFan, SafeHorn
 from daemon.judge import NOTHING_SINCE, Verdict
 from daemon.notice import Finding, Level, Notice
 from daemon.permit import permit

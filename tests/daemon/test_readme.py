@@ -3,7 +3,7 @@
 import re
 from pathlib import Path
 
-from daemon.interlocks import INTERLOCKS
+from daemon.interlocks.table import INTERLOCKS
 from daemon.interlocks.interlock import GROUPS
 from daemon.interlocks.listing import markdown, rows
 from daemon.notice import Cause

@@ -19,7 +19,7 @@ from daemon.memory import Memory
 from daemon.notice import Cause
 from daemon.record.journal import Found, Record
 from daemon.record.start import first_memory
-from daemon.scan import Row
+from daemon.row import Row
 from hardware.port import Blind, Blindness
 from tests.daemon.house import (
     SHORT_PLAN,
@@ -112,9 +112,9 @@ def test_a_reading_is_kept_once_a_second_from_made_ready_until_the_kiln_is_cold(
     path = tmp_path / "r.sqlite"
     kiln = recorded(path)
     beats = [
-        (row.now_s, after.course.state.value)
+        (row.now_s, after.beat.course.state.value)
         for row, _, after in kiln.clerk.rows
-        if row.wish.beat_s == row.now_s and after.course.state not in (State.COLD, State.FINISHED)
+        if row.wish.beat.at_s == row.now_s and after.beat.course.state not in (State.COLD, State.FINISHED)
     ]
     assert rows(path, "SELECT now_s, state FROM readings ORDER BY now_s") == beats
     gaps = [after - before for (before, _), (after, _) in pairwise(beats)]
@@ -149,10 +149,10 @@ def test_every_term_of_the_decision_is_in_the_row(tmp_path: Path) -> None:
     )
     climbing = rows(path, f"SELECT {columns} FROM readings WHERE state = ? ORDER BY now_s", State.CLIMBING.value)
     assert all(None not in row for row in climbing)
-    aim_pa, burns, air, ratio, wanted, mass, _, _ = climbing[-1]
+    setpoint_pa, burns, air, ratio, wanted, mass, _, _ = climbing[-1]
     assert ratio == pytest.approx(air / (AIR_PER_KG * burns))
     assert 1.0 < wanted < 1.6
-    assert aim_pa > 0
+    assert setpoint_pa > 0
     assert mass > 0
     assert rows(path, "SELECT count(*) FROM readings WHERE oxygen_air_ratio IS NOT NULL") == [(0,)]  # not fitted
 

@@ -11,7 +11,7 @@ from daemon.course.asks import Word
 from daemon.course.resume import leave_off, resume, signs_after_resume, why_not_resume
 from daemon.course.state import Course, LeftOff, State
 from daemon.fire.signs import FireSigns, fall_limit_k_per_s
-from daemon.fire.trace import Trace
+from daemon.fire.trace import ProbeTrace
 from daemon.memory import Memory
 from daemon.notice import Cause
 from daemon.record.journal import Found
@@ -43,7 +43,7 @@ def stopped(flame: object = True) -> Kiln:
     """A kiln at 900 °C whose stop button was pressed while it climbed, and is released again."""
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory._replace(traces={})
+    kiln.memory = kiln.memory.with_beat(traces={})
     kiln.run(5)
     kiln.rig.show(stop_pressed=True, flame_seen=flame)
     kiln.run(5)
@@ -82,18 +82,18 @@ def test_after_the_reset_the_bed_burns_down_first_and_the_firing_waits_for_a_wor
 def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_feed() -> None:
     kiln = reset(stopped()).run(11)
     kiln.scan(Word.RESUME)
-    assert (kiln.state, kiln.memory.course.stage, kiln.memory.course.aim_c) == (State.CLIMBING, 1, 900.0)
-    begun = kiln.memory.feed
+    assert (kiln.state, kiln.memory.beat.course.stage, kiln.memory.beat.course.setpoint_c) == (State.CLIMBING, 1, 900.0)
+    begun = kiln.memory.beat.feed
     assert 0 < begun.frac <= 0.15  # half of the stage's 30 %, or of what the air of the burn-down takes
-    assert begun.clamp is FeedLimit.EMBERS
+    assert begun.limited_by is FeedLimit.EMBERS
     began_s = kiln.rig.image.now_s
     for _ in range(50):
         kiln.run(10)
-        risen = kiln.memory.feed.frac - begun.frac
+        risen = kiln.memory.beat.feed.frac - begun.frac
         assert risen <= TAKEN_UP_PER_S * (kiln.rig.image.now_s - began_s + 1.0)
     assert kiln.fed_s(30) > 0
-    assert kiln.memory.course.left is None
-    assert kiln.memory.feed == kiln.memory.feed._replace(frac=0.3, clamp=FeedLimit.FIXED, most_frac=None)
+    assert kiln.memory.beat.course.left is None
+    assert kiln.memory.beat.feed == kiln.memory.beat.feed._replace(frac=0.3, limited_by=FeedLimit.FIXED, most_frac=None)
 
 
 @pytest.mark.parametrize(
@@ -121,9 +121,9 @@ def test_a_firing_is_not_taken_up_when_its_limits_are_passed(
 
 def test_a_kiln_without_an_eye_must_be_hot_enough_to_light_what_falls() -> None:
     kiln = stopped(flame=NOT_FITTED)
-    course = kiln.memory.course
+    course = kiln.memory.beat.course
     assert course.left is not None
-    kiln.memory = kiln.memory._replace(course=replace(course, left=replace(course.left, chamber_c=650.0)))
+    kiln.memory = kiln.memory.with_beat(course=replace(course, left=replace(course.left, chamber_c=650.0)))
     reset(kiln).run(11)
     kiln.rig.override = lambda seen: replace(seen, probes=good_readings(chamber_c=590.0).probes)
     kiln.run(1).scan(Word.RESUME)
@@ -133,10 +133,9 @@ def test_a_kiln_without_an_eye_must_be_hot_enough_to_light_what_falls() -> None:
 
 def test_after_a_quarter_of_an_hour_it_is_over() -> None:
     kiln = reset(stopped())
-    kiln.memory = kiln.memory._replace(
-        course=replace(kiln.memory.course, since_s=kiln.rig.image.now_s), settings=short_settings(
-            limits={"burn_down_most_s": 7200})
-    )  # fmt: skip
+    settings = short_settings(limits={"burn_down_most_s": 7200})
+    course = replace(kiln.memory.beat.course, since_s=kiln.rig.image.now_s)
+    kiln.memory = kiln.memory.with_beat(course=course)._replace(setup=setup_of(settings, kiln.memory.plan))
     kiln.run(880)
     assert Word.RESUME in wanted_words(kiln.memory)
     kiln.run(30)
@@ -152,7 +151,7 @@ def test_a_firing_that_a_person_ended_is_not_taken_up() -> None:
 def test_a_fire_that_went_out_is_not_taken_up() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory._replace(traces={})
+    kiln.memory = kiln.memory.with_beat(traces={})
     kiln.rig.show(flame_seen=False)
     kiln.until(State.LOCKED_OUT, within_s=60)
     assert kiln.first_out is Cause.FLAME_OUT
@@ -173,14 +172,14 @@ def test_a_later_trip_that_ends_a_firing_ends_it_even_when_the_first_did_not() -
 def test_what_was_fed_without_a_sign_before_the_stop_still_counts_after_it() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory._replace(traces={})
+    kiln.memory = kiln.memory.with_beat(traces={})
     kiln.run(2)
-    kiln.memory = kiln.memory._replace(fire=replace(kiln.memory.fire, sign_fed_s=kiln.memory.fed_s - 70.0))
+    kiln.memory = kiln.memory.with_beat(signs=replace(kiln.memory.beat.signs, sign_fed_s=kiln.memory.auger.fed_s - 70.0))
     kiln.rig.show(stop_pressed=True)
     kiln.run(2)
     kiln.rig.show(stop_pressed=False)
     reset(kiln.run(1)).run(11).scan(Word.RESUME)
-    assert kiln.memory.fed_s - kiln.memory.fire.sign_fed_s == pytest.approx(70.0, abs=1.5)
+    assert kiln.memory.auger.fed_s - kiln.memory.beat.signs.sign_fed_s == pytest.approx(70.0, abs=1.5)
 
 
 def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() -> None:
@@ -196,8 +195,8 @@ def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() ->
         rig.probe("limit", hot_c[0])
 
     kiln.rig.live = dying
-    fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.fed_s)
-    kiln.memory = kiln.memory._replace(traces={}, fire=fire)  # the chamber was moved by hand, which is no fault here
+    fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.auger.fed_s)
+    kiln.memory = kiln.memory.with_beat(traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
     for _ in range(5):
         kiln.run(60)
@@ -215,7 +214,7 @@ def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() ->
 def test_a_probe_that_jumped_is_measured_by_what_it_showed_before() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory._replace(traces={})
+    kiln.memory = kiln.memory.with_beat(traces={})
     kiln.run(5)
 
     def low(rig: FakeRig, dt_s: float) -> None:
@@ -272,8 +271,8 @@ def test_a_soak_goes_on_where_its_climb_ended_not_at_the_aim_that_was_still_comi
     ends: str, stage: int, target_c: float
 ) -> None:
     plan = short_plan(SHORT_PLAN.replace("to = 100", ends))
-    end = found(state=State.SOAKING, stage=stage, aim_c=1198.3, plan_text=plan.text)
-    left = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).course.left
+    end = found(state=State.SOAKING, stage=stage, setpoint_c=1198.3, plan_text=plan.text)
+    left = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).beat.course.left
     assert left is not None
     assert left.target_c == target_c
 
@@ -288,8 +287,8 @@ def test_power_that_comes_back_says_how_long_and_how_hot_and_lets_the_person_res
     assert kiln.memory.done.fan_frac == kiln.memory.settings.air.fan_lowest_frac  # what burns gets its air
     assert kiln.memory.fed_kg == pytest.approx(5.0)
     reset(kiln).run(11).scan(Word.RESUME)
-    assert (kiln.state, kiln.memory.course.stage) == (State.CLIMBING, 1)
-    unproven_kg = (kiln.memory.fed_s - kiln.memory.fire.sign_fed_s) * 9.0 / 3600
+    assert (kiln.state, kiln.memory.beat.course.stage) == (State.CLIMBING, 1)
+    unproven_kg = (kiln.memory.auger.fed_s - kiln.memory.beat.signs.sign_fed_s) * 9.0 / 3600
     assert unproven_kg == pytest.approx(0.055, abs=0.003)  # what the record has, and 2 s that it may miss
 
 
@@ -297,12 +296,12 @@ def test_what_was_fed_before_the_power_went_is_not_taken_for_what_burns_now() ->
     """Five kilos were fed in hours. Taken up again no more burns than is fed from then on, and its air is no fault."""
     kiln = powered(found())
     assert kiln.memory.fed_kg == pytest.approx(5.0)
-    assert kiln.memory.hearth.bed.burns_kg_per_h < 0.1
+    assert kiln.memory.beat.estimate.bed.burns_kg_per_h < 0.1
     reset(kiln).run(11).scan(Word.RESUME)
     fed_before_kg = kiln.memory.fed_kg
     for _ in range(60):
         kiln.run(10)
-        bed = kiln.memory.hearth.bed
+        bed = kiln.memory.beat.estimate.bed
         assert bed.raw_kg + bed.wood_kg + bed.char_kg <= kiln.memory.fed_kg - fed_before_kg + 0.01
     assert Cause.AIR_LOW not in {finding.cause for finding in kiln.memory.findings}
     assert kiln.fed_s(300) > 0.1 * 300
@@ -328,18 +327,15 @@ def test_power_that_comes_back_too_late_or_to_another_plan_ends_in_burn_down(end
 
 def test_power_that_comes_back_while_the_charcoal_is_lit_by_hand_starts_no_fan() -> None:
     kiln = powered(found(state=State.LIT_BY_HAND, stage=None))
-    assert kiln.memory.course == replace(kiln.memory.course, lit=True, left=None)
+    assert kiln.memory.beat.course == replace(kiln.memory.beat.course, lit=True, left=None)
     assert kiln.memory.done.fan_frac == 0.0
-    assert isinstance(kiln.memory.course, Course)
+    assert isinstance(kiln.memory.beat.course, Course)
 
 
 BLOWN_S = 9.6
 """By hand: four changes of 0.3 m³ at a quarter of 1800 m³/h."""
-HOT = Memory(
-    short_settings(), HOT_PLAN, Course(State.BURN_DOWN, 900.0, counted_s=BLOWN_S, begun_s=10.0, lit=True, waits=True),
-    traces={"chamber": Trace(1000.0, 900.0, 1000.0, 905.0, 990.0)}, fed_s=500.0,
-    fire=FireSigns(1000.0, sign_fed_s=430.0),
-)  # fmt: skip
+HOT = Course(State.BURN_DOWN, 900.0, counted_s=BLOWN_S, begun_s=10.0, lit=True, waits=True)
+SETUP = setup_of(short_settings(), HOT_PLAN)
 LEFT = LeftOff(State.CLIMBING, 1, 200.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
 SEEN = replace(good_readings(1000.0, 800.0), airflow_proven=True, flame_seen=True)
 
@@ -348,7 +344,7 @@ def reason(
     seen: Readings = SEEN, counted_s: float = BLOWN_S + 1e-6, state: State = State.BURN_DOWN, **left: object
 ) -> str | None:
     """Why it can't be taken up."""
-    course = Course(state, 900.0, counted_s=counted_s, left=replace(LEFT, **left))  # type: ignore[arg-type]
+    course = Course(state, 900.0, counted_s=counted_s, left_off=replace(LEFT, **left))  # type: ignore[arg-type]
     return why_not_resume(course, seen, HOT)
 
 
@@ -397,15 +393,26 @@ def test_the_reason_is_given_at_each_limit(found: Callable[[], str | None], why:
 
 
 def test_without_a_place_to_go_on_from_there_is_nothing_to_take_up() -> None:
-    assert why_not_resume(HOT.course, SEEN, HOT) == "there is no firing to take up again"
-    assert resume(HOT.course, SEEN) is HOT.course
+    assert why_not_resume(HOT.beat.course, SEEN, HOT) == "there is no firing to take up again"
+    assert resume(HOT.beat.course, SEEN) is HOT.beat.course
 
 
 @pytest.mark.parametrize(("state", "aim_c"), [(State.WARM_UP, None), (State.CLIMBING, 800.0), (State.SOAKING, 1180.0)])
-def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(state: State, aim_c: float | None) -> None:
-    course = replace(HOT.course, left=replace(LEFT, state=state), lit=False)
+def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(
+    state: State, setpoint_c: float | None
+) -> None:
+    course = replace(HOT.beat.course, left=replace(LEFT, state=state), lit=False)
     assert resume(course, SEEN) == Course(
-        state, 1000.0, 1, 700.0, begun_s=10.0, aim_c=aim_c, target_c=1180.0, counted_s=40.0, waits=False, lit=True
+        state,
+        1000.0,
+        1,
+        700.0,
+        begun_s=10.0,
+        setpoint_c=setpoint_c,
+        target_c=1180.0,
+        counted_s=40.0,
+        waits=False,
+        lit=True,
     )
 
 
@@ -417,10 +424,10 @@ def test_taken_up_the_fire_counts_as_one_that_falls(flame: object, seen_s: float
 
 def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:
     course = Course(State.CLIMBING, 100.0, 1, 700.0, target_c=1180.0, counted_s=40.0)
-    feeding = HOT._replace(course=course)
+    feeding = HOT.with_beat(course=course)
     assert leave_off(1000.0, feeding) == LeftOff(State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
-    assert leave_off(1000.0, feeding._replace(traces={})) == LeftOff(
+    assert leave_off(1000.0, feeding.with_beat(traces={})) == LeftOff(
         State.CLIMBING, 1, 1000.0, None, 300.0, 40.0, 1180.0, 70.0
     )
-    assert leave_off(1000.0, feeding._replace(course=replace(course, stage=None))) is None
-    assert leave_off(1000.0, feeding._replace(course=replace(course, state=State.PURGE))) is None
+    assert leave_off(1000.0, feeding.with_beat(course=replace(course, stage=None))) is None
+    assert leave_off(1000.0, feeding.with_beat(course=replace(course, state=State.PURGE))) is None

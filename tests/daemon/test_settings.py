@@ -141,12 +141,12 @@ def test_air_that_was_measured_counts_before_a_pair_of_the_plan_and_a_pair_befor
     """By hand: 2.7 kg/h of pellets at 1.3 times their air; the air goes with the draught's power 0.54, 25 for 30 Pa."""
     measured = read_settings({"air": {"kg_per_h_at_25_pa": 33.0}}, "s")
     means = measured.means(parse_plan(PAIR, "p"))
-    assert (means.air_at_25_pa, means.spread) == (33.0, AIR_MEASURED)
+    assert (means.air_at_25_pa, means.air_std_frac) == (33.0, AIR_MEASURED)
     by_pair = Settings().means(parse_plan(PAIR, "p"))
     assert by_pair.air_at_25_pa == pytest.approx(USUAL_RATIO * AIR_PER_KG * 2.7 * (25 / 30) ** 0.54)
-    assert by_pair.spread == AIR_BY_PAIR
+    assert by_pair.air_std_frac == AIR_BY_PAIR
     guessed = Settings().means(parse_plan(ALONE, "p"))
-    assert guessed.spread == AIR_GUESSED
+    assert guessed.air_std_frac == AIR_GUESSED
     assert AIR_MEASURED < AIR_BY_PAIR < AIR_GUESSED
 
 

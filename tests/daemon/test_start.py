@@ -71,13 +71,13 @@ def test_a_probe_that_is_blind_at_the_start_is_not_guessed_at() -> None:
 def test_a_record_that_ends_locked_out_stays_locked_out_with_the_words_of_then() -> None:
     trip = Notice("Too hot: chamber 1312 °C.", "Feed stopped.", "Look.")
     memory = started(found(State.LOCKED_OUT, 812.0, (Cause.OVER_TEMPERATURE, trip)))
-    assert memory.course.state is State.LOCKED_OUT
+    assert memory.beat.course.state is State.LOCKED_OUT
     assert memory.lockout is not None
     assert (memory.lockout.first_out.cause, memory.lockout.first_out.notice) == (Cause.OVER_TEMPERATURE, trip)
 
 
 def test_a_lockout_without_words_is_locked_out_all_the_same() -> None:
-    assert started(found(State.LOCKED_OUT)).course.state is State.LOCKED_OUT
+    assert started(found(State.LOCKED_OUT)).beat.course.state is State.LOCKED_OUT
 
 
 def test_a_kiln_that_was_cooling_goes_on_cooling() -> None:
@@ -90,8 +90,8 @@ def test_a_kiln_that_was_cooling_goes_on_cooling() -> None:
 @pytest.mark.parametrize("end", [None, found(State.FINISHED), found(State.COLD), found(State.MADE_READY)])
 def test_after_a_finished_firing_it_comes_up_fresh(end: Found | None) -> None:
     memory = started(end, good_readings(1000.0, 20.0))
-    assert (memory.course.state, memory.lockout) == (State.COLD, None)
-    assert memory.attendance.seen_s == 1000.0
+    assert (memory.beat.course.state, memory.lockout) == (State.COLD, None)
+    assert memory.beat.attendance.seen_s == 1000.0
 
 
 @pytest.mark.parametrize("end", [None, found(State.FINISHED), found(State.COLD)])

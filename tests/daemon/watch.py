@@ -13,7 +13,7 @@ from typing import NamedTuple
 from daemon.course.asks import Word
 from daemon.course.state import ATTENDED, FEEDING, TRANSITIONS, State
 from daemon.memory import BEAT_S, Memory
-from daemon.scan import Row
+from daemon.row import Row
 from daemon.settings import SCAN_S, Settings
 from hardware.port import Blind, Draught, Readings, Temperature
 
@@ -53,13 +53,13 @@ class Known(NamedTuple):
 
 def known_at_start(memory: Memory, now_s: float) -> Known:
     """What there is to know when the daemon comes up: a firing that was interrupted may still burn."""
-    return Known(lit=memory.course.state not in AT_REST | {State.COOLING}, seen_s=now_s)
+    return Known(lit=memory.beat.course.state not in AT_REST | {State.COOLING}, seen_s=now_s)
 
 
 def learnt(known: Known, before: Memory, row: Row, after: Memory) -> Known:
     """What is known after one more scan."""
     readings, now_s, limits = row.readings, row.now_s, before.settings.limits
-    last, was, state = before.readings, before.course.state, after.course.state
+    last, was, state = before.readings, before.beat.course.state, after.beat.course.state
     dt_s = max(now_s - last.now_s, 0.0) if last is not None else 0.0
     airing = was in (State.PURGE, State.BURN_DOWN) and air_flows(readings, limits.draught_least_pa)
     aired_s = known.aired_s + dt_s if airing else 0.0
@@ -89,9 +89,9 @@ def learnt(known: Known, before: Memory, row: Row, after: Memory) -> Known:
 
 def proof(known: Known, before: Memory, readings: Readings, dt_s: float) -> tuple[float, float]:
     """For how long the eye has seen flame, and the coolest the chamber was, in this proving."""
-    if before.course.state is State.LIT_BY_HAND:  # the charcoal is called lit now or later
+    if before.beat.course.state is State.LIT_BY_HAND:  # the charcoal is called lit now or later
         return 0.0, chamber_c(readings, inf)
-    if before.course.state is not State.FIRE_PROVING:
+    if before.beat.course.state is not State.FIRE_PROVING:
         return 0.0, inf
     flame_s = known.flame_s + dt_s if readings.flame_seen is True else 0.0
     return flame_s, min(known.coolest_c, chamber_c(readings, inf))
@@ -102,7 +102,7 @@ def shown(fire: tuple[float, float], readings: Readings, before: Memory) -> bool
     flame_s, coolest_c = fire
     limits = before.settings.limits
     risen = chamber_c(readings, -inf) - coolest_c >= min(limits.proven_chamber_rise_k, limits.proven_flue_rise_k)
-    proving = before.course.state is State.FIRE_PROVING
+    proving = before.beat.course.state is State.FIRE_PROVING
     return proving and (flame_s + GRACE_S >= limits.proven_flame_s or risen)
 
 
@@ -117,7 +117,7 @@ def breaches(known: Known, before: Memory, row: Row, after: Memory, now_known: K
     found = [f"fed {rule}" for rule in forbidden(known, before, row, after)] if row.driven.auger else []
     if row.driven.auger and not row.wish.auger:
         found.append("fed without being wished")
-    was, state = before.course.state, after.course.state
+    was, state = before.beat.course.state, after.beat.course.state
     if state not in (was, State.LOCKED_OUT) and state not in TRANSITIONS[was]:
         found.append(f"{was.value} led to {state.value}")
     if (state is State.LOCKED_OUT) is not (after.lockout is not None):
@@ -135,7 +135,7 @@ def forbidden(known: Known, before: Memory, row: Row, after: Memory) -> list[str
     gap_s = max(row.now_s - before.readings.now_s, 0.0) if before.readings is not None else 0.0
     late_s = row.now_s - known.seen_s - (attendance.every_min + attendance.trip_after_min) * 60
     rules = {
-        f"in {before.course.state.value}": before.course.state not in FEEDING,
+        f"in {before.course.state.value}": before.beat.course.state not in FEEDING,
         "in a lock-out": before.lockout is not None or after.lockout is not None,
         "with a trip": verdict.trip is not None,
         f"though {', '.join(cause.value for cause in verdict.holding)} holds the feed": bool(verdict.holding),
@@ -196,7 +196,7 @@ def driven_wrongly(known: Known, now_known: Known, before: Memory, row: Row, aft
         found.append("kept the relay in while the auger ran by itself")
     if row.verdict.feed_allowed and driven.keep_alive is (before.done.keep_alive is True):
         found.append("the keep-alive stood still where feed is allowed")
-    fracs = {"fan": driven.fan_frac, "damper": driven.damper_frac, "feed": after.feed.frac}
+    fracs = {"fan": driven.fan_frac, "damper": driven.damper_frac, "feed": after.beat.feed.frac}
     return found + [
         f"{name} at {frac}" for name, frac in fracs.items() if isinstance(frac, float) and not 0 <= frac <= 1
     ]
@@ -204,11 +204,21 @@ def driven_wrongly(known: Known, now_known: Known, before: Memory, row: Row, aft
 
 def unsound(after: Memory) -> list[str]:
     """What is known of fire, air and heat must be numbers, and nothing that burns can be less than nothing."""
-    hearth, feed = after.hearth, after.feed
-    parts = [feed.frac, feed.ff, feed.p, feed.i, feed.d, hearth.air_kg_per_h, hearth.factor, hearth.flue_c, *hearth.bed]
-    if hearth.warmth is not None:
-        warmth = hearth.warmth
-        parts += [warmth.chamber_c, warmth.mass_kg_per_k, warmth.soak_kg_per_h, warmth.load_kg_per_h]
-        parts += [corner for place, row in enumerate(warmth.spread) for corner in row[place:]]
-    found = [] if all(map(isfinite, parts)) else [f"not all of the hearth are numbers: {hearth} {feed}"]
-    return found + ([f"less than nothing burns: {hearth.bed}"] if min(hearth.bed) < 0 else [])
+    estimate, feed = after.beat.estimate, after.beat.feed
+    parts = [
+        feed.frac,
+        feed.ff,
+        feed.p,
+        feed.i,
+        feed.d,
+        estimate.air_kg_per_h,
+        estimate.air_factor,
+        estimate.flue_c,
+        *estimate.bed,
+    ]
+    if estimate.balance is not None:
+        balance = estimate.balance
+        parts += [balance.chamber_c, balance.cold_mass_kg_per_k, balance.wall_coefficient, balance.load_kg_per_h]
+        parts += [corner for place, row in enumerate(balance.covariance) for corner in row[place:]]
+    found = [] if all(map(isfinite, parts)) else [f"not all of the estimate are numbers: {estimate} {feed}"]
+    return found + ([f"less than nothing burns: {estimate.bed}"] if min(estimate.bed) < 0 else [])

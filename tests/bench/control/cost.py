@@ -79,5 +79,5 @@ def same(moments: list[Moment], after: Memory) -> None:
     """The same inputs give the same outputs. Raises RuntimeError when they don't."""
     readings, asks, memory, _ = moments[-1]
     wish = decide(readings, asks, memory)
-    if (wish.course, wish.feed, wish.hearth) != (after.course, after.feed, after.hearth):
-        raise RuntimeError("the same readings led to other decisions")
+    if (wish.beat.course, wish.beat.feed, wish.beat.estimate) != (after.beat.course, after.beat.feed,
+        after.beat.estimate): raise RuntimeError("the same readings led to other decisions")

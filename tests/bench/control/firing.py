@@ -89,7 +89,7 @@ def by_other(controller: Controller, kiln: Kiln, upsets: Upsets, schedule: str) 
                 break
             kind = "soak" if walk.leg.soak_s else "climb"
         controller.second(now_s, kiln, walk, kind)
-        judge.second(kind, walk.aim_c, walk.leg.to_c, controller.feed_frac, smoke_asked=False)
+        judge.second(kind, walk.setpoint_c, walk.leg.to_c, controller.feed_frac, smoke_asked=False)
     judge.score.hours = now_s / 3600
     judge.score.ended = "lost" if walk.lost else "to its end"
     return judge.score

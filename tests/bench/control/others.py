@@ -91,7 +91,7 @@ class AttentiveHand:
             return
         if now_s - self._looked_s >= 600:
             gained = (kiln.probe_c - self._last_c) * 3600 / (now_s - self._looked_s) if self._looked_s > 0 else None
-            wanted = walk.leg.rate_c_per_h + 3.0 * (walk.aim_c - kiln.probe_c)
+            wanted = walk.leg.rate_c_per_h + 3.0 * (walk.setpoint_c - kiln.probe_c)
             if gained is None:
                 self.feed_frac = guess_frac(walk.leg, kiln.probe_c, kiln)
             else:
@@ -114,7 +114,7 @@ class Thermostat:
             by_charcoal(kiln)
             return
         base = guess_frac(walk.leg, kiln.probe_c, kiln)
-        gap_k = walk.aim_c - kiln.probe_c
+        gap_k = walk.setpoint_c - kiln.probe_c
         self._high = gap_k > (-1.0 if self._high else 1.0)
         self.feed_frac = min(max(base * (1.5 if self._high else 0.5), FLOOR_FRAC), CEILING_FRAC)
         steer(kiln, air_for(base, kiln))
@@ -141,7 +141,7 @@ class TextbookPid:
                 GAIN_PER_K, GAIN_PER_K / RESET_S, 0.0, output_limits=(FLOOR_FRAC, CEILING_FRAC), sample_time=None,
                 differential_on_measurement=True, starting_output=WARM_UP_FRAC,
             )  # fmt: skip
-        self._pid.setpoint = walk.aim_c
+        self._pid.setpoint = walk.setpoint_c
         self._smooth_c += (kiln.probe_c - self._smooth_c) / SMOOTH_S
         self.feed_frac = float(self._pid(self._smooth_c, dt=1.0) or 0.0)
         if self._by_gauge:
@@ -194,8 +194,8 @@ class AllKnowing:
         kiln.fan_frac = min(1.0, max(FAN_LEAST, kiln.fan_frac * move))
 
     def _feed(self, kiln: Kiln, walk: Walk, now_s: int) -> None:
-        aim_c, gap_s = walk.aim_c, float(self.AHEAD_S)
-        place, left_c = walk.place, aim_c
+        setpoint_c, gap_s = walk.setpoint_c, float(self.AHEAD_S)
+        place, left_c = walk.place, setpoint_c
         while gap_s > 0 and place < len(walk.legs):
             leg = walk.legs[place]
             if leg.soak_s:
@@ -205,8 +205,8 @@ class AllKnowing:
             gap_s -= step_s
             if gap_s > 0:
                 place += 1
-        if aim_c - kiln.probe_c > 25.0:
-            left_c = aim_c
+        if setpoint_c - kiln.probe_c > 25.0:
+            left_c = setpoint_c
         seen = foreseen(kiln, self.feed_frac, self.AHEAD_S).junction_c
         if now_s % 60 == 0:
             more = foreseen(kiln, self.feed_frac + self.TRIED_FRAC, self.AHEAD_S).junction_c

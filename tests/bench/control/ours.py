@@ -189,7 +189,7 @@ class Ours:
     @property
     def over(self) -> bool:
         """The fire burns down, or the feed is locked out."""
-        return self.memory.course.state in (State.BURN_DOWN, State.LOCKED_OUT)
+        return self.memory.beat.course.state in (State.BURN_DOWN, State.LOCKED_OUT)
 
     def fire(self) -> Score:
         """Scan until the fire burns down, or the feed locks out."""
@@ -200,8 +200,8 @@ class Ours:
             if self.over:
                 break
         score = self.judge.score
-        score.asks, score.hours = self.asked, self.memory.course.since_s / 3600
-        score.ended = self.memory.course.state.value
+        score.asks, score.hours = self.asked, self.memory.beat.course.since_s / 3600
+        score.ended = self.memory.beat.course.state.value
         if self.memory.lockout is not None:
             score.ended = self.memory.lockout.first_out.cause.value
         return score
@@ -209,13 +209,14 @@ class Ours:
     def _second(self) -> None:
         memory = self.memory
         self.attendant.live(memory)
-        course = memory.course
+        course = memory.beat.course
         if course.state not in FEEDING:
             return
         stage = self.plan.stages[course.stage or 0]
         self._clears = CLEARS_S if stage.atmosphere.reduces else max(self._clears - 1, 0)
-        asking = memory.air.request is not None
+        asking = memory.beat.air.request is not None
         self.asked += asking and not self._asked
         self._asked = asking
-        self.judge.second(KINDS[course.state], course.aim_c, course.target_c, memory.feed.frac, self._clears > 0)
+        self.judge.second(KINDS[course.state], course.setpoint_c, course.target_c, memory.beat.feed.frac, self._clears >
+        0)
         self.look(memory)

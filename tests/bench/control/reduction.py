@@ -41,14 +41,14 @@ def reduce(number: int, oxygen: bool) -> Reduced:
 
     def look(memory: Memory) -> None:
         nonlocal began_s, lowest
-        ratio = memory.feed.ratio
+        ratio = memory.beat.feed.ratio
         if ratio is None or ratio >= 1.0 or memory.readings is None:
             return
         began_s = memory.readings.now_s if began_s is None else began_s
         gone_s = memory.readings.now_s - began_s
         if FROM_S <= gone_s < FROM_S + OVER_S:
             seen.append(kiln.air_ratio)
-            lowest = lowest or memory.air.fan_frac <= memory.settings.air.fan_lowest_frac + 0.005
+            lowest = lowest or memory.beat.air.fan_frac <= memory.settings.air.fan_lowest_frac + 0.005
 
     ours.look = look
     score = ours.fire()

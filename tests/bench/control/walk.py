@@ -21,7 +21,7 @@ class Walk:
     def __init__(self, legs: tuple[Leg, ...]) -> None:
         self.legs = legs
         self.place = 0
-        self.aim_c = 0.0
+        self.setpoint_c = 0.0
         self.counted_s = 0.0
         self.leg_s = 0.0
         self.waited_s = 0.0
@@ -39,27 +39,27 @@ class Walk:
 
     def begin(self, hot_c: float) -> None:
         """The first climb begins where the kiln is."""
-        self.aim_c = hot_c
+        self.setpoint_c = hot_c
 
     def second(self, hot_c: float, at_floor: bool = False) -> None:
         """One second along."""
         if at_floor and hot_c < 600.0 and not self.leg.soak_s:
-            self.aim_c = max(self.aim_c, min(hot_c - 1.0, self.leg.to_c))
+            self.setpoint_c = max(self.setpoint_c, min(hot_c - 1.0, self.leg.to_c))
         leg = self.leg
         self.leg_s += 1
         if leg.soak_s:
-            self.aim_c = leg.to_c
+            self.setpoint_c = leg.to_c
             if abs(hot_c - leg.to_c) <= BAND_K:
                 self.counted_s += 1
             over = self.counted_s >= leg.soak_s or self.leg_s >= leg.soak_s + SOAK_OVER_S
         else:
-            if self.aim_c - hot_c <= WAIT_GAP_K:
-                self.aim_c = min(leg.to_c, self.aim_c + leg.rate_c_per_h / 3600)
+            if self.setpoint_c - hot_c <= WAIT_GAP_K:
+                self.setpoint_c = min(leg.to_c, self.setpoint_c + leg.rate_c_per_h / 3600)
                 self.waited_s = 0.0
             else:
                 self.waited_s += 1
                 self.lost = self.waited_s >= LOST_S
-            over = hot_c >= leg.to_c - (ARRIVED_K if self.aim_c >= leg.to_c - NEAR_K else NEAR_K)
+            over = hot_c >= leg.to_c - (ARRIVED_K if self.setpoint_c >= leg.to_c - NEAR_K else NEAR_K)
         if over:
             self.place += 1
             self.counted_s = self.leg_s = 0.0
@@ -88,7 +88,7 @@ class Judge:
         self._soaked_s = 0
 
     def second(
-        self, kind: str, aim_c: float | None, target_c: float | None, feed_frac: float, smoke_asked: bool
+        self, kind: str, setpoint_c: float | None, target_c: float | None, feed_frac: float, smoke_asked: bool
     ) -> None:
         """`kind`: warm-up, climb or soak. `feed_frac` is what the controller holds now."""
         kiln, score = self.kiln, self.score
@@ -107,8 +107,8 @@ class Judge:
             score.moves += abs(feed_frac - self._last_frac)
             score.holding_s += 1
         self._last_frac = feed_frac
-        if kind == "climb" and aim_c is not None:
-            score.squares += (hot_c - aim_c) ** 2
+        if kind == "climb" and setpoint_c is not None:
+            score.squares += (hot_c - setpoint_c) ** 2
             score.climbing_s += 1
         if kind == "soak" and target_c is not None:
             score.soak_s += 1
