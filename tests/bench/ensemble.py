@@ -17,7 +17,8 @@ from daemon.course.asks import Ask
 from daemon.memory import Memory
 from daemon.plans.plan import Plan, parse_plan
 from daemon.record.start import first_memory
-from daemon.scan import Row, scan
+from daemon.row import Row
+from daemon.scan import scan
 from daemon.settings import SCAN_S, Settings, read_settings
 from hardware.simulated.kiln.build import Build
 from hardware.simulated.kiln.kiln import Kiln

@@ -16,12 +16,13 @@ from functools import cache
 from typing import NamedTuple
 
 from daemon.course.asks import Ask, Word
-from daemon.course.attendance import Attendance
-from daemon.course.state import FEEDING, Course, State
+from daemon.course.state import FEEDING, State
 from daemon.memory import Memory
-from daemon.record.journal import Found
+from daemon.record.found import Found
 from daemon.record.start import first_memory
-from daemon.scan import Row, scan
+from daemon.row import Row
+from daemon.scan import scan
+from daemon.setup import setup_of
 from hardware.port import Outputs
 from tests.daemon.moment_key import moment_key
 from tests.daemon.scene import (
@@ -285,4 +286,4 @@ def explore(most_acts: int, *, most_wrong: int = 1, both: bool = False, eye: boo
 def kind_of(moment: Moment) -> Hashable:
     """The kind of moment, coarsely: the state, what is known of purge and fire, whether it may be taken up again."""
     course, known = moment.memory.beat.course, moment.known
-    return course.state, known.purged, known.proven, known.lit, moment.scene.fire, course.left is not None
+    return course.state, known.purged, known.proven, known.lit, moment.scene.fire, course.left_off is not None

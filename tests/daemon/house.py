@@ -6,15 +6,18 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import cache
 from math import exp
+from typing import Any
 
 from daemon.course.asks import Ask, Word
-from daemon.course.attendance import Attendance, Call
-from daemon.course.state import Course, State
+from daemon.course.attendance import Call
+from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause
 from daemon.plans.plan import Plan, parse_plan
-from daemon.scan import Row, scan
+from daemon.row import Row
+from daemon.scan import scan
 from daemon.settings import SCAN_S, Settings, read_settings
+from daemon.setup import setup_of
 from hardware.port import (
     NOT_FITTED,
     Blind,
@@ -276,6 +279,11 @@ class Kiln:
     def also(self) -> Sequence[Cause]:
         """What else was found since."""
         return [f.cause for f in self.memory.lockout.also] if self.memory.lockout is not None else []
+
+
+def with_beat(memory: Memory, **changes: Any) -> Memory:
+    """The memory with single parts of its beat changed, by name: `with_beat(memory, course=…)`."""
+    return memory._replace(beat=memory.beat._replace(**changes))
 
 
 def cold_kiln(settings: Settings | None = None, plan: Plan | None = None, step_s: float = SCAN_S) -> Kiln:

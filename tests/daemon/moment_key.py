@@ -10,15 +10,18 @@ from dataclasses import fields
 from math import inf
 from typing import Any
 
+from daemon.beat import Beat
 from daemon.control.air import Air
 from daemon.control.feed import Feed
 from daemon.control.pulse import Pulse
 from daemon.course.attendance import Attendance
 from daemon.course.state import Course, LeftOff
+from daemon.fire.auger import AugerWatch
 from daemon.fire.estimate import Estimate
 from daemon.fire.signs import FireSigns
 from daemon.fire.trace import ProbeTrace
-from daemon.memory import Lockout, Memory
+from daemon.lockout import Lockout
+from daemon.memory import Memory
 from tests.daemon.watch import Known
 
 Counts = Callable[[Any, float], Hashable]
@@ -45,6 +48,15 @@ def age(most_s: float) -> Counts:
     return counts
 
 
+def long_ago(most_s: float) -> Counts:
+    """The same, and never counts as long ago."""
+
+    def counts(value: float | None, now_s: float) -> Hashable:
+        return age(most_s)(value if value is not None else -inf, now_s)
+
+    return counts
+
+
 def about(step: float, most: float = inf) -> Counts:
     """A quantity: rounded, and no more than matters."""
 
@@ -55,7 +67,7 @@ def about(step: float, most: float = inf) -> Counts:
 
 
 def slope(value: float, now_s: float) -> Hashable:
-    """A chamber that climbs, falls or stands still, about as `daemon/fire.py` tells them apart."""
+    """A chamber that climbs, falls or stands still, about as `daemon/fire/signs.py` tells them apart."""
     return (value > 0.004) - (value < -0.004)
 
 
@@ -82,33 +94,35 @@ def of(kind: type, **table: Counts) -> Counts:
     return parts({name: rule for name, rule in table.items() if rule is not left_out})
 
 
-LEFT = of(
+LEFT_OFF = of(
     LeftOff, state=same, stage=same, at_s=age(13), chamber_c=about(10), stage_gone_s=about(1, 7), counted_s=about(1, 7),
     target_c=about(10), unproven_s=about(1, 8),
 )  # fmt: skip
 COURSE = of(
     Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, setpoint_c=about(10),
     target_c=about(10), counted_s=about(1, 7), owed_s=left_out, waits=same, start_c=about(10), start_flue_c=left_out,
-    lit=same, eye_was_dark=same, left=LEFT,
+    lit=same, eye_was_dark=same, left_off=LEFT_OFF,
 )  # fmt: skip
 TRACE = of(
-    ProbeTrace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3), smooth_c=left_out,
-    slope_k_per_s=left_out,
+    ProbeTrace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3),
+    smooth_c=left_out, slope_k_per_s=left_out,
 )  # fmt: skip
-FIRE = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, seen_s=age(3),
-          low_c=about(40))  # fmt: skip
+SIGNS = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, flame_s=age(3),
+           low_c=about(40))  # fmt: skip
 PULSE = of(
-    Pulse, at_s=left_out, cycle_began_s=age(3), on_s=about(0.5), owed_s=about(1), closed=same, feed_frac=left_out
+    Pulse, at_s=left_out, cycle_began_s=long_ago(3), on_s=about(0.5), owed_s=about(1), closed=same, feed_frac=left_out
 )
 AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), setpoint_pa=about(10), request=left_out, changed_s=left_out,
          asked_s=left_out)  # fmt: skip
-FEED = of(Feed, frac=about(0.1), ff=left_out, p=left_out, i=left_out, d=left_out, limited_by=left_out, ratio=about(0.2),
-          wanted_frac=left_out, air_enough_frac=about(0.2, 1.2), most_frac=about(0.2),
-          slow_integral_kg_per_h=left_out, asked_s=left_out)  # fmt: skip
+FEED = of(
+    Feed, frac=about(0.1), ff_frac=left_out, p_frac=left_out, i_frac=left_out, d_frac=left_out, limited_by=left_out,
+    wanted_air_ratio=about(0.2), wanted_frac=left_out, air_enough_frac=about(0.2, 1.2), embers_frac=about(0.2),
+    slow_integral_kg_per_h=left_out, balance_s=left_out,
+)  # fmt: skip
 ESTIMATE = of(
     Estimate, at_s=left_out, fed_s=left_out, bed=lambda bed, now_s: min(round(bed.burns_kg_per_h / 10), 4),
-    balance=lambda balance, now_s: balance is None, air_kg_per_h=about(80), factor=left_out, spread=left_out,
-    ratio=left_out, compared=left_out, flue_c=left_out, leaner_by=left_out, reduced_s=left_out, gauged=same,
+    balance=lambda balance, now_s: balance is None, air_kg_per_h=about(80), air_factor=left_out, air_std_frac=left_out,
+    air_ratio=left_out, compared=left_out, flue_c=left_out, leaner_by=left_out, reduced_s=left_out, gauged=same,
     trial=left_out,
 )  # fmt: skip
 """What burns and the air for it, coarsely: the interlocks and the feed go by both.
@@ -122,21 +136,25 @@ KNOWN = of(
     coolest_c=about(20, 160), reset_s=age(3), driven_s=age(3),
     alone_s=age(2),
 )  # fmt: skip
+BEAT = of(
+    Beat, at_s=long_ago(2), course=COURSE, feed=FEED, air=AIR, attendance=of(Attendance, present_s=age(7), call=same),
+    signs=SIGNS, climb=left_out, traces=lambda traces, now_s: TRACE(traces.get("chamber"), now_s), drift=left_out,
+    estimate=ESTIMATE,
+)  # fmt: skip
+AUGER = of(
+    AugerWatch, fed_s=left_out, turned_fed_s=left_out, driven_s=long_ago(3), paused_turning_s=about(1, 3),
+    row_s=left_out,
+)  # fmt: skip
 MEMORY = of(
-    Memory, settings=left_out, plan=left_out, course=COURSE,
-    feed=FEED,
-    pulse=PULSE, air=AIR, attendance=of(Attendance, seen_s=age(7), call=same), fire=FIRE, heat=left_out, since=clocks,
-    lockout=LOCKOUT, reset_since_s=age(3), beat_s=age(2), fed_s=left_out,
-    readings=lambda seen, now_s: seen is None,
-    done=lambda done, now_s: (done.auger, done.keep_alive),
-    held=same, turned_fed_s=left_out, driven_s=age(3), answers=left_out, findings=left_out,
-    alarms=lambda alarms, now_s: any(not alarm.acknowledged for alarm in alarms),
-    traces=lambda traces, now_s: TRACE(traces.get("chamber"), now_s),
-    trouble=left_out, drift=left_out, estimate=ESTIMATE, paused_turning_s=about(1, 3),
+    Memory, setup=left_out, beat=BEAT, pulse=PULSE, auger=AUGER, since=clocks, lockout=LOCKOUT, reset_since_s=age(3),
+    readings=lambda seen, now_s: seen is None, done=lambda done, now_s: (done.auger, done.keep_alive), feed_held=same,
+    answers=left_out, findings=left_out,
+    alarms=lambda alarms, now_s: any(not alarm.acknowledged for alarm in alarms), record_trouble=left_out,
 )  # fmt: skip
 
 
 def moment_key(memory: Memory, scene: Hashable, known: Known, now_s: float) -> Hashable:
     """What tells one moment from another."""
-    fed = min(round(memory.auger.fed_s - memory.beat.signs.sign_fed_s), 8), min(round(memory.auger.fed_s -
-    memory.auger.turned_fed_s), 2) return MEMORY(memory, now_s), KNOWN(known, now_s), scene, fed
+    auger = memory.auger
+    fed = min(round(memory.unproven_s), 8), min(round(auger.fed_s - auger.turned_fed_s), 2)
+    return MEMORY(memory, now_s), KNOWN(known, now_s), scene, fed

@@ -22,40 +22,40 @@ def standings(alarms: Alarms) -> list[tuple[Cause, Standing]]:
 
 
 def test_a_warning_that_is_seen_while_it_stands_goes_with_its_condition() -> None:
-    alarms = next_alarms((), (WARM,), (), seen=False)
+    alarms = next_alarms((), (WARM,), (), acknowledged=False)
     assert standings(alarms) == [(Cause.BURN_BACK, Standing.UNACKNOWLEDGED)]
-    alarms = next_alarms(alarms, (WARM,), (), seen=True)
+    alarms = next_alarms(alarms, (WARM,), (), acknowledged=True)
     assert standings(alarms) == [(Cause.BURN_BACK, Standing.ACKNOWLEDGED)]
-    assert next_alarms(alarms, (), (), seen=False) == ()
+    assert next_alarms(alarms, (), (), acknowledged=False) == ()
 
 
 def test_a_warning_that_nobody_saw_stays_as_returned_until_it_is_seen() -> None:
-    alarms = next_alarms(next_alarms((), (WARM,), (), seen=False), (), (), seen=False)
+    alarms = next_alarms(next_alarms((), (WARM,), (), acknowledged=False), (), (), acknowledged=False)
     assert standings(alarms) == [(Cause.BURN_BACK, Standing.RETURNED)]
     assert has_unseen(alarms)
-    assert next_alarms(alarms, (), (), seen=True) == ()
+    assert next_alarms(alarms, (), (), acknowledged=True) == ()
 
 
 def test_a_returned_warning_that_comes_again_is_a_new_one() -> None:
     again = replace(WARM, since_s=50.0, value=63.0)
-    alarms = next_alarms((), (WARM,), (), seen=False)
-    alarms = next_alarms(next_alarms(alarms, (), (), seen=False), (again,), (), seen=False)
+    alarms = next_alarms((), (WARM,), (), acknowledged=False)
+    alarms = next_alarms(next_alarms(alarms, (), (), acknowledged=False), (again,), (), acknowledged=False)
     assert alarms == (Alarm(again),)
 
 
 def test_a_trip_is_latched_when_its_condition_goes_seen_or_not_until_the_reset() -> None:
-    alarms = next_alarms((), (HOT,), (HOT,), seen=False)
+    alarms = next_alarms((), (HOT,), (HOT,), acknowledged=False)
     assert standings(alarms) == [(Cause.OVER_TEMPERATURE, Standing.UNACKNOWLEDGED)]
     for seen in (False, True, False):
         alarms = next_alarms(alarms, (), (HOT,), seen)
         assert standings(alarms) == [(Cause.OVER_TEMPERATURE, Standing.LATCHED)]
     assert not has_unseen(alarms)
-    assert next_alarms(alarms, (), (), seen=False) == ()
+    assert next_alarms(alarms, (), (), acknowledged=False) == ()
 
 
 def test_the_first_out_is_marked_and_stays_first() -> None:
-    alarms = next_alarms((), (HOT,), (HOT,), seen=False)
-    alarms = next_alarms(alarms, (STOP, HOT), (HOT, STOP), seen=False)
+    alarms = next_alarms((), (HOT,), (HOT,), acknowledged=False)
+    alarms = next_alarms(alarms, (STOP, HOT), (HOT, STOP), acknowledged=False)
     assert [(a.finding.cause, a.first_out) for a in alarms] == [
         (Cause.OVER_TEMPERATURE, True),
         (Cause.STOP_BUTTON, False),
@@ -63,13 +63,13 @@ def test_the_first_out_is_marked_and_stays_first() -> None:
 
 
 def test_what_comes_in_the_scan_of_an_acknowledgement_is_not_acknowledged_by_it() -> None:
-    alarms = next_alarms(next_alarms((), (WARM,), (), seen=False), (WARM, HOT), (HOT,), seen=True)
+    alarms = next_alarms(next_alarms((), (WARM,), (), acknowledged=False), (WARM, HOT), (HOT,), acknowledged=True)
     assert [a.acknowledged for a in alarms] == [True, False]
 
 
 def test_nothing_that_changed_is_the_same_tuple() -> None:
-    alarms = next_alarms((), (WARM,), (), seen=False)
-    assert next_alarms(alarms, (WARM,), (), seen=False) is alarms
+    alarms = next_alarms((), (WARM,), (), acknowledged=False)
+    assert next_alarms(alarms, (WARM,), (), acknowledged=False) is alarms
 
 
 def too_hot(seen: Readings) -> Readings:
@@ -160,5 +160,5 @@ def test_another_instrument_that_fails_is_another_alarm() -> None:
 
 
 def test_two_trips_of_one_scan_stand_in_the_order_of_the_table() -> None:
-    alarms = next_alarms((), (STOP, HOT), (STOP, HOT), seen=False)
+    alarms = next_alarms((), (STOP, HOT), (STOP, HOT), acknowledged=False)
     assert [a.finding.cause for a in alarms] == [Cause.STOP_BUTTON, Cause.OVER_TEMPERATURE]

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from daemon.beat import Beat
 from daemon.control.air import Air, AirTask, Hold
 from daemon.control.atmosphere import (
     CLEAN_RATIO,
@@ -17,22 +18,24 @@ from daemon.control.atmosphere import (
     LEAST_AIR,
     MOST_PA,
     REDUCING_ON_K,
-    air_order,
     wanted_draught,
     wanted_ratio,
 )
-from daemon.control.feed import Feed, FeedLimit, FeedRange, burnable_feed_frac
+from daemon.control.feed import Feed, FeedLimit, burnable_feed_frac
 from daemon.course.state import Course, State
-from daemon.decide import BEHIND_K, LEANEST, Wish, decide
+from daemon.decide import BEHIND_K, LEANEST, air_order, decide
 from daemon.fire.bed import CHAR_SHARE, Bed
+from daemon.fire.calibration import AIR_MEASURED
 from daemon.fire.estimate import Estimate
 from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h
 from daemon.memory import Memory
 from daemon.outside.status import notices
 from daemon.plans.plan import RATIO, Atmosphere, Plan, find_plan, load_plan, parse_plan
-from daemon.settings import AIR_MEASURED, Settings, read_settings
+from daemon.row import Wish
+from daemon.settings import FeedRange, Settings, read_settings
+from daemon.setup import setup_of
 from hardware.port import Blind, Blindness, Draught, Readings
-from tests.daemon.house import good_readings
+from tests.daemon.house import good_readings, with_beat
 from tests.daemon.test_balance import lit as lit_kiln
 
 PLAN = """
@@ -104,14 +107,14 @@ def test_below_its_temperature_a_reduction_stays_oxidation(atmosphere: Atmospher
 
 def at_its_line(memory: Memory, setpoint_c: float) -> Memory:
     """The same with its aim there."""
-    return memory.with_beat(course=replace(memory.beat.course, setpoint_c=setpoint_c))
+    return with_beat(memory, course=replace(memory.beat.course, setpoint_c=setpoint_c))
 
 
 @pytest.mark.parametrize("atmosphere", REDUCTIONS)
 def test_a_reduction_that_costs_the_kiln_its_heat_is_broken_off_until_it_is_back(atmosphere: Atmosphere) -> None:
     gap_k = SETTINGS.limits.wait_gap_k
     before = climbing(atmosphere)
-    during = before.with_beat(feed=Feed(0.3, wanted_air_ratio=RATIO[atmosphere]))
+    during = with_beat(before, feed=Feed(0.3, wanted_air_ratio=RATIO[atmosphere]))
     assert ratio(during, seen(900.0 - gap_k)) == RATIO[atmosphere]
     assert ratio(during, seen(900.0 - gap_k - 0.1)) > 1.0
     assert ratio(before, seen(900.0 - REDUCING_ON_K - 0.1)) > 1.0
@@ -125,8 +128,8 @@ def test_a_chamber_that_can_not_be_read_is_not_reduced() -> None:
 
 def test_all_reductions_of_a_firing_together_have_an_end() -> None:
     memory = climbing()
-    over = memory.with_beat(estimate=memory.beat.estimate._replace(reduced_s=MOST_S))
-    assert ratio(memory.with_beat(estimate=memory.beat.estimate._replace(reduced_s=MOST_S - 1)), seen()) < 1.0
+    over = with_beat(memory, estimate=memory.beat.estimate._replace(reduced_s=MOST_S))
+    assert ratio(with_beat(memory, estimate=memory.beat.estimate._replace(reduced_s=MOST_S - 1)), seen()) < 1.0
     assert ratio(over, seen()) >= RATIO[Atmosphere.OXIDATION]
     none = read_settings({"limits": {"reduction_most_min": 0}}, "s")
     assert ratio(climbing(settings=none), seen()) >= RATIO[Atmosphere.OXIDATION]
@@ -156,39 +159,39 @@ def test_where_the_air_is_less_sure_oxidation_gets_more_of_it_and_a_reduction_wh
 
 def test_short_of_power_the_fire_gets_a_little_less_air_and_never_much_less() -> None:
     memory = climbing(Atmosphere.OXIDATION)
-    short = memory.with_beat(feed=Feed(0.9, limited_by=FeedLimit.CEILING, wanted_air_ratio=1.2))
+    short = with_beat(memory, feed=Feed(0.9, limited_by=FeedLimit.CEILING, wanted_air_ratio=1.2))
     behind = seen(900.0 - BEHIND_K - 10.0)
     usual = ratio(short, behind)
     for second in range(1, 3601):
         readings = replace(behind, now_s=1000.0 + second)
         after = follow(short, decide(readings, (), short), readings)
-        short = after.with_beat(feed=short.beat.feed, course=memory.beat.course)
+        short = with_beat(after, feed=short.beat.feed, course=memory.beat.course)
         assert usual - LEANEST - 1e-9 <= ratio(short, readings) <= usual
     assert ratio(short, behind) == pytest.approx(usual - LEANEST)
     for second in range(1, 3601):  # caught up
         readings = seen(899.0, 5000.0 + second)
         after = follow(short, decide(readings, (), short), readings)
-        short = after.with_beat(feed=short.beat.feed, course=memory.beat.course)
+        short = with_beat(after, feed=short.beat.feed, course=memory.beat.course)
     assert ratio(short, behind) == pytest.approx(usual)
 
 
 @pytest.mark.parametrize("atmosphere", list(Atmosphere))
 def test_a_burn_down_gets_clean_air_whatever_was_before(atmosphere: Atmosphere) -> None:
-    memory = climbing(atmosphere).with_beat(air=Air(0.5, 1.0, setpoint_pa=15.0))
+    memory = with_beat(climbing(atmosphere), air=Air(0.5, 1.0, setpoint_pa=15.0))
     course = replace(memory.beat.course, state=State.BURN_DOWN, stage=None)
     order = air_order(course, seen(), memory.beat.estimate, Feed(), memory)
     burns = memory.beat.estimate.bed.burns_kg_per_h
     assert order.task is AirTask.HOLD
     assert air_kg_per_h(order.setpoint_pa, AIR_AT_25) >= CLEAN_RATIO * AIR_PER_KG * burns * (1 - 1e-9)
     assert CLEAN_RATIO > 1.2
-    plenty = memory.with_beat(air=Air(0.9, 1.0, setpoint_pa=80.0))
+    plenty = with_beat(memory, air=Air(0.9, 1.0, setpoint_pa=80.0))
     assert air_order(course, seen(), memory.beat.estimate, Feed(), plenty).setpoint_pa == 80.0  # never less than it was
 
 
 def test_a_burn_down_by_hand_asks_for_no_more_than_what_burns_needs() -> None:
     """What was asked for before may never have come, and what is there may stay."""
     settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": "hand"}}, "s")
-    memory = climbing(settings=settings).with_beat(air=Air(0.6, 1.0, setpoint_pa=90.0))
+    memory = with_beat(climbing(settings=settings), air=Air(0.6, 1.0, setpoint_pa=90.0))
     course = replace(memory.beat.course, state=State.BURN_DOWN, stage=None)
     embers = memory.beat.estimate._replace(bed=Bed(char_kg_per_h=1.0))
     assert air_order(course, seen(), embers, Feed(), memory).setpoint_pa == 25.0  # the gauge, and nobody walks
@@ -207,7 +210,7 @@ def test_the_least_draught_is_well_above_what_counts_as_airflow_and_more_where_a
 
 
 def test_a_burn_down_that_begins_with_no_draught_held_has_air_for_what_burns_and_embers_the_fan_at_its_lowest() -> None:
-    memory = climbing().with_beat(air=Air(0.3, 1.0))
+    memory = with_beat(climbing(), air=Air(0.3, 1.0))
     course = replace(memory.beat.course, state=State.BURN_DOWN, stage=None)
     assert air_order(course, seen(), memory.beat.estimate, Feed(), memory).task is AirTask.HOLD
     embers = memory.beat.estimate._replace(bed=Bed(char_kg_per_h=EMBERS_KG_PER_H))
@@ -307,12 +310,12 @@ def first_note(memory: Memory) -> dict[str, Any]:
 
 def test_who_is_asked_to_move_the_damper_is_told_why_and_what_the_kiln_does_meanwhile() -> None:
     request = "Open the damper until the gauge reads 30 Pa."
-    memory = climbing().with_beat(air=Air(0.6, 0.6, setpoint_pa=30.0, request=request, asked_s=900.0))
+    memory = with_beat(climbing(), air=Air(0.6, 0.6, setpoint_pa=30.0, request=request, asked_s=900.0))
     note = first_note(memory)
     assert (note["cause"], note["do_next"], note["since_s"]) == ("AIR", request, 100.0)
     assert "fan" not in note["did"]
-    helped = first_note(memory.with_beat(air=replace(memory.beat.air, fan_frac=0.8)))
+    helped = first_note(with_beat(memory, air=replace(memory.beat.air, fan_frac=0.8)))
     assert helped["did"] == f"{note['did']} The fan has come up to help, in case the damper is open all the way."
-    cooling = first_note(memory.with_beat(air=Air(request="Shut the damper but for a crack.")))
+    cooling = first_note(with_beat(memory, air=Air(request="Shut the damper but for a crack.")))
     assert "fire" not in cooling["happened"]
     assert "feed" not in cooling["did"]

@@ -120,7 +120,7 @@ def test_a_person_with_a_hand_damper_moves_it_until_the_gauge_reads_what_was_ask
     assert readings is not None
     for second in range(120):
         now = replace(readings, now_s=float(second), draught=Draught(grate.look().gauge_pa, 0.0, "fake"))
-        person.live(kiln.memory.with_beat(air=air)._replace(readings=now))
+        person.live(with_beat(kiln.memory, air=air)._replace(readings=now))
         if abs(grate.look().gauge_pa - 20.0) < 0.8 and person._move is None:
             break
     assert grate.look().gauge_pa == pytest.approx(20.0, abs=0.8)

@@ -13,6 +13,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from daemon.beat import Beat
 from daemon.course.state import Course, State
 from daemon.decide import decide
 from daemon.fire.bed import charcoal_bed as lit_bed
@@ -31,6 +32,7 @@ from daemon.fire.probe_drift import (
 from daemon.memory import Memory
 from daemon.plans.plan import Plan, find_plan, load_plan
 from daemon.settings import Settings
+from daemon.setup import setup_of
 from daemon.units import BAG_KG
 from hardware.port import NOT_FITTED, Draught, Outputs, Readings, Temperature
 from hardware.simulated.kiln.build import Build

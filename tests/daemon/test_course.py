@@ -169,7 +169,7 @@ def test_a_kiln_that_is_still_cooling_after_a_firing_must_warm_up_from_its_coole
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=NOT_FITTED)
     kiln.rig.gauge(12.0)
     kiln.rig.probe("chamber", 30.0)  # 10 K warmer than at the lighting, all at once
-    kiln.memory = kiln.memory.with_beat(course=replace(kiln.memory.beat.course, start_c=80.0))
+    kiln.memory = with_beat(kiln.memory, course=replace(kiln.memory.beat.course, start_c=80.0))
     for hot_c in (70.0, 60.0, 50.0, 59.0):
         kiln.rig.probe("chamber", hot_c)
         assert kiln.run(3).state is State.FIRE_PROVING
@@ -326,7 +326,7 @@ def test_a_cone_is_down_at_the_temperature_of_the_rate_really_climbed() -> None:
         for name in ("chamber", "limit"):
             rig.probe(name, 450.0 + 150.0 * (rig.image.now_s + dt_s - began_s) / 3600)
 
-    kiln.memory = kiln.memory.with_beat(traces={})  # taken to 450 °C by hand, which is no fault here
+    kiln.memory = with_beat(kiln.memory, traces={})  # taken to 450 °C by hand, which is no fault here
     kiln.rig.live = climbs
     for _ in range(7):
         kiln.scan(Word.HERE).run(600)
@@ -343,7 +343,7 @@ def test_a_cone_is_down_at_the_temperature_of_the_rate_really_climbed() -> None:
 
 def test_a_kiln_at_900_degrees_is_not_called_cold_after_a_reset() -> None:
     kiln = cold_kiln()
-    kiln.memory = kiln.memory.with_beat(course=replace(kiln.memory.beat.course, state=State.COOLING))
+    kiln.memory = with_beat(kiln.memory, course=replace(kiln.memory.beat.course, state=State.COOLING))
     kiln.rig.live = lambda rig, dt_s: None
     kiln.rig.probe("chamber", 900.0)
     kiln.rig.show(stop_pressed=True)

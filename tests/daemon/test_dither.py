@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm  # type: ignore[import-untyped]
 
+from daemon.beat import Beat
 from daemon.control.air import Air
 from daemon.control.atmosphere import SURE, TRIED_FROM_C, TRIED_K, may_try
 from daemon.control.feed import Feed, FeedLimit
@@ -31,7 +32,8 @@ from daemon.fire.air_trial import (
     weigh,
 )
 from daemon.fire.bed import Bed
-from daemon.fire.estimate import Calibration, Estimate, Observation, next_estimate
+from daemon.fire.calibration import AIR_MEASURED, Calibration
+from daemon.fire.estimate import Estimate, Observation, next_estimate
 from daemon.fire.heat_balance import (
     COLD_MASS_KG_PER_K,
     PROBE_LAG_S,
@@ -44,9 +46,10 @@ from daemon.fire.heat_balance import (
 from daemon.fire.mixture import AIR_PER_KG, net_heat_kg_per_h
 from daemon.memory import Memory
 from daemon.plans.plan import Atmosphere, parse_plan
-from daemon.settings import AIR_MEASURED, read_settings
+from daemon.settings import read_settings
+from daemon.setup import setup_of
 from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, Readings
-from tests.daemon.house import good_readings
+from tests.daemon.house import good_readings, with_beat
 
 H = 3600.0
 BURNS, RATIO, FLUE_C = 3.5, 1.25, 1000.0
@@ -219,7 +222,9 @@ def climbing(atmosphere: Atmosphere = Atmosphere.OXIDATION, trim: bool = True, b
     how = f'atmosphere = "{atmosphere.value}"' if trim else "feed = 30\ndraught = 30\ntrim = false"
     plan = parse_plan(PLAN.format(how), "p")
     balance = first_heat_balance(1000.0, 900.0, USUAL_M3)
-    estimate = Estimate(1000.0, bed=Bed(gas_kg_per_h=2.0), balance=balance, air_kg_per_h=20.0, air_std_frac=AIR_MEASURED)
+    estimate = Estimate(
+        1000.0, bed=Bed(gas_kg_per_h=2.0), balance=balance, air_kg_per_h=20.0, air_std_frac=AIR_MEASURED
+    )
     course = Course(State.CLIMBING, 0.0, 1, begun_s=0.0, setpoint_c=900.0, target_c=1200.0, lit=True)
     beat = Beat(1000.0, course, Feed(0.3, wanted_air_ratio=1.25), Air(0.5, 0.5, 25.0), estimate=estimate)
     return Memory(setup_of(read_settings(table, "s"), plan), beat)
@@ -243,7 +248,7 @@ def test_the_air_is_tried_on_a_calm_climb(by: str) -> None:
 
 def test_a_soak_is_left_in_peace() -> None:
     memory = climbing()
-    assert not tries(memory.with_beat(course=replace(memory.beat.course, state=State.SOAKING)))
+    assert not tries(with_beat(memory, course=replace(memory.beat.course, state=State.SOAKING)))
 
 
 @pytest.mark.parametrize(
@@ -260,7 +265,7 @@ def test_a_reduction_that_begins_ends_the_period_at_once(atmosphere: Atmosphere)
     """What the plan wants of the air it gets, and not 6 % less."""
     memory = climbing(atmosphere)
     under_way = next_period(NO_TRIAL, 990.0, may=True)
-    memory = memory.with_beat(estimate=memory.beat.estimate._replace(trial=under_way))
+    memory = with_beat(memory, estimate=memory.beat.estimate._replace(trial=under_way))
     after = decide(replace(seen(), now_s=1001.0), (), memory).beat.estimate.trial
     assert (after.since_s is None) == (atmosphere is not Atmosphere.OXIDATION)
 
@@ -272,12 +277,12 @@ def test_the_air_is_not_tried_where_something_else_is_amiss() -> None:
     assert not tries(memory, replace(seen(), draught=Blind(Blindness.OPEN_CIRCUIT)))
     assert not tries(memory, replace(seen(), draught=NOT_FITTED))
     assert not tries(memory, replace(seen(), oxygen=AirRatio(1.2, 0.0, "fake")))
-    assert not tries(memory.with_beat(course=replace(course, waits=True)))
-    assert not tries(memory.with_beat(course=replace(course, setpoint_c=900.0 + TRIED_K)))
-    assert not tries(memory.with_beat(feed=Feed(0.3, limited_by=FeedLimit.AIR)))
-    assert not tries(memory.with_beat(air=Air(0.99, 0.5, 25.0)))
-    assert not tries(memory.with_beat(air=Air(memory.settings.air.fan_lowest_frac, 0.5, 25.0)))
-    assert not tries(memory.with_beat(estimate=estimate._replace(air_std_frac=SURE)))
+    assert not tries(with_beat(memory, course=replace(course, waits=True)))
+    assert not tries(with_beat(memory, course=replace(course, setpoint_c=900.0 + TRIED_K)))
+    assert not tries(with_beat(memory, feed=Feed(0.3, limited_by=FeedLimit.AIR)))
+    assert not tries(with_beat(memory, air=Air(0.99, 0.5, 25.0)))
+    assert not tries(with_beat(memory, air=Air(memory.settings.air.fan_lowest_frac, 0.5, 25.0)))
+    assert not tries(with_beat(memory, estimate=estimate._replace(air_std_frac=SURE)))
     cool = estimate.balance._replace(chamber_c=TRIED_FROM_C - 1)
     at = replace(course, setpoint_c=TRIED_FROM_C - 1)
-    assert not tries(memory.with_beat(course=at, estimate=estimate._replace(balance=cool)))
+    assert not tries(with_beat(memory, course=at, estimate=estimate._replace(balance=cool)))

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from daemon.control.feed import LEAST_WANTED, Feed, FeedRange, air_enough_frac
+from daemon.control.feed import LEAST_WANTED, Feed, air_enough_frac
 from daemon.course.asks import Ask, Word
 from daemon.course.attendance import Attendance, Call
 from daemon.course.state import Course, State
@@ -20,7 +20,7 @@ from daemon.fire.signs import FireSigns
 from daemon.fire.trace import ProbeTrace
 from daemon.interlocks.interlock import Evidence, Finds
 from daemon.memory import Memory
-from daemon.settings import Settings
+from daemon.settings import FeedRange, Settings
 from daemon.units import DraughtUnit, TemperatureUnit
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, NotFitted, Outputs, Readings, Temperature
 from tests.daemon.house import good_readings, short_plan

@@ -24,19 +24,19 @@ from daemon.control.feed import (
     Feed,
     FeedLimit,
     FeedOrder,
-    FeedRange,
     next_feed,
 )
 from daemon.control.setpoint import end_c, preview_c, slope_k_per_s
 from daemon.course.state import FEEDING, Course, State
 from daemon.decide import fed
 from daemon.fire.bed import CHAR_SHARE, Bed
-from daemon.fire.estimate import Calibration, Estimate, Observation, next_estimate, start_heat_balance
+from daemon.fire.calibration import Calibration
+from daemon.fire.estimate import Estimate, Observation, next_estimate, start_heat_balance
 from daemon.fire.heat_balance import HeatBalance, first_heat_balance
 from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h, draught_for_air_pa, net_heat_kg_per_h
 from daemon.plans.plan import Stage, StageKind
-from daemon.settings import Settings
-from tests.daemon.house import cold_kiln
+from daemon.settings import FeedRange, Settings
+from tests.daemon.house import cold_kiln, with_beat
 
 RANGE = Settings().feed_range
 FLOOR, CEILING, AUGER = RANGE.floor_frac, RANGE.ceiling_frac, RANGE.auger_kg_per_h
@@ -107,9 +107,8 @@ def test_each_part_does_what_it_is_called_after() -> None:
     climbing = step(NO_FEED, order(climb_c_per_h=100.0), estimate())
     assert climbing.ff_frac > rest.ff_frac
     assert step(NO_FEED, order(), estimate(warm(load=0.5))).i_frac > rest.i_frac == 0.0
-    assert step(NO_FEED, order(), estimate(warm(heat=6.0))).d_frac < rest.d_frac  # what is on its way already is taken
-    off assert
-     step(NO_FEED, order(), estimate(warm(soaked_k=300.0))).ff_frac > rest.ff_frac # colder walls draw more
+    assert step(NO_FEED, order(), estimate(warm(heat=6.0))).d_frac < rest.d_frac  # what is on its way is taken off
+    assert step(NO_FEED, order(), estimate(warm(soaked_k=300.0))).ff_frac > rest.ff_frac  # colder walls draw more
 
 
 @given(
@@ -358,7 +357,7 @@ def test_from_climb_to_soak_and_through_a_blind_minute_the_feed_moves_without_a_
 def test_nothing_is_fed_outside_the_feeding_states(state: State) -> None:
     kiln = cold_kiln()
     course = Course(state, 0.0, 1, setpoint_c=900.0, lit=True)
-    memory = kiln.memory.with_beat(course=course, feed=Feed(0.4))
+    memory = with_beat(kiln.memory, course=course, feed=Feed(0.4))
     assert fed(replace(course), kiln.rig.image, estimate(), 1.0, memory) == NO_FEED
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import isfinite, sqrt
+from math import sqrt
 
 import pytest
 from hypothesis import given
@@ -12,13 +12,12 @@ from hypothesis import strategies as st
 from daemon.course.asks import Word
 from daemon.course.state import State
 from daemon.fire.bed import charcoal_bed
+from daemon.fire.calibration import USUAL_RATIO, Calibration
 from daemon.fire.estimate import (
     FAINT_KG_PER_H,
     MOST_WRONG,
     OXYGEN_STD_FRAC,
     SMOOTH_S,
-    USUAL_RATIO,
-    Calibration,
     Estimate,
     Observation,
     next_estimate,
@@ -120,8 +119,10 @@ def test_a_kiln_with_an_oxygen_probe_is_fired_from_cold() -> None:
     kiln.rig.show(flame_seen=True)
     kiln.until(State.CLIMBING).run(60)
     assert kiln.memory.beat.estimate.air_std_frac == OXYGEN_STD_FRAC
-    assert kiln.memory.beat.feed.ratio is not None
-    assert kiln.memory.beat.feed.ratio < RATIO[Atmosphere.OXIDATION] + 0.1  # surer, and so with less air to spare
+    assert kiln.memory.beat.feed.wanted_air_ratio is not None
+    assert (
+        kiln.memory.beat.feed.wanted_air_ratio < RATIO[Atmosphere.OXIDATION] + 0.1
+    )  # surer, and so with less air to spare
 
 
 def test_a_fan_that_does_not_start_beside_an_oxygen_probe_is_locked_out_and_no_fault_of_the_daemon() -> None:
@@ -217,8 +218,15 @@ def test_whatever_is_seen_what_is_known_stays_numbers(
         now_s, fed_s = now_s + step_s, fed_s + turned_s
         estimate = next_estimate(estimate, seen(now_s, fed_s, pa, probe, chamber_c=chamber_c), MEANS)
         assert estimate.balance is not None
-        numbers = [*estimate.bed, estimate.air_kg_per_h, estimate.air_factor, estimate.flue_c,
-                   estimate.balance.chamber_c, estimate.balance.cold_mass_kg_per_k, estimate.balance.wall_coefficient,
-        estimate.balance.load_kg_per_h]  # fmt: skip assert all(map(isfinite, numbers))
+        numbers = [
+            *estimate.bed,
+            estimate.air_kg_per_h,
+            estimate.air_factor,
+            estimate.flue_c,
+            estimate.balance.chamber_c,
+            estimate.balance.cold_mass_kg_per_k,
+            estimate.balance.wall_coefficient,
+            estimate.balance.load_kg_per_h,
+        ]  # fmt: skip assert all(map(isfinite, numbers))
         assert estimate.air_kg_per_h >= 0
         assert min(estimate.bed) >= 0

@@ -12,8 +12,8 @@ from daemon.course.alarms import Standing
 from daemon.course.asks import Ask, Word
 from daemon.course.state import Course, State
 from daemon.fire.signs import FireSigns
-from daemon.interlocks.table import INTERLOCKS
 from daemon.interlocks.interlock import Evidence
+from daemon.interlocks.table import INTERLOCKS
 from daemon.notice import Cause, Level
 from daemon.record.journal import Record
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, NotFitted, Readings, RigFault, Temperature
@@ -190,7 +190,7 @@ def test_pellets_fed_onto_a_dead_grate_trip_by_their_weight(eye: bool | NotFitte
     kiln.rig.gauge(30.0)
     kiln.rig.probe("chamber", 900.0)
     fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.auger.fed_s)
-    kiln.memory = kiln.memory.with_beat(traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
+    kiln.memory = with_beat(kiln.memory, traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
     dying(kiln, 0.05, eye)
     warned: set[Cause] = set()
@@ -437,7 +437,7 @@ def test_far_too_little_air_for_the_fuel_is_warned_of_and_trips_after_five_minut
     kiln.until(State.LOCKED_OUT, within_s=200)
     assert kiln.first_out is Cause.AIR_LOW
     finding = next(a.finding for a in kiln.memory.alarms if a.first_out)
-    wanted = kiln.clerk.rows[-1][1].beat.feed.ratio
+    wanted = kiln.clerk.rows[-1][1].beat.feed.wanted_air_ratio
     assert wanted is not None
     assert wanted > 1
     assert finding.value is not None
@@ -521,7 +521,7 @@ def test_a_record_that_can_not_be_written_is_warned_of_and_the_firing_goes_on() 
 
 def test_heat_that_soaks_back_along_the_tube_of_a_cooling_kiln_is_no_burn_back_until_it_is_hot() -> None:
     kiln = cold_kiln()
-    kiln.memory = kiln.memory.with_beat(course=Course(State.COOLING, 0.0))
+    kiln.memory = with_beat(kiln.memory, course=Course(State.COOLING, 0.0))
     kiln.rig.probe("chamber", 600.0)
     kiln.rig.show(feed_tube=Temperature(95.0, 0.0, "fake"))
     assert kiln.run(20).first_out is None
@@ -531,7 +531,7 @@ def test_heat_that_soaks_back_along_the_tube_of_a_cooling_kiln_is_no_burn_back_u
 
 def test_the_fan_keeps_the_tube_of_a_cooling_kiln_cool_and_rests_when_it_is() -> None:
     kiln = cold_kiln()
-    kiln.memory = kiln.memory.with_beat(course=Course(State.COOLING, 0.0))
+    kiln.memory = with_beat(kiln.memory, course=Course(State.COOLING, 0.0))
     kiln.rig.live = lambda rig, dt_s: None
     kiln.rig.probe("chamber", 900.0)
     fan = []
@@ -604,7 +604,7 @@ def test_a_reset_that_meets_another_trip_resets_nothing_and_the_firing_that_it_e
     kiln.run(1)
     kiln.rig.show(stop_pressed=False)
     kiln.run(1)
-    assert kiln.memory.beat.course.left is not None
+    assert kiln.memory.beat.course.left_off is not None
     kiln.rig.show(reset_pressed=True)
     kiln.run(3.5)
     kiln.rig.show(reset_pressed=False)
@@ -612,7 +612,7 @@ def test_a_reset_that_meets_another_trip_resets_nothing_and_the_firing_that_it_e
     kiln.scan()
     kiln.rig.override = lambda seen: seen
     assert (kiln.state, kiln.also) == (State.LOCKED_OUT, [Cause.OVER_TEMPERATURE])
-    assert kiln.memory.beat.course.left is None
+    assert kiln.memory.beat.course.left_off is None
 
 
 def test_the_clock_runs_back_behind_a_rig_that_waits_for_its_time(tmp_path: Path) -> None:

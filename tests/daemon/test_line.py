@@ -19,10 +19,10 @@ from daemon.control.setpoint import (
     hold_target_c,
     preview_c,
     slope_k_per_s,
-    wait_notice,
 )
 from daemon.course.state import Course, State
 from daemon.course.transitions import NEAR_K
+from daemon.course.waiting import wait_notice
 from daemon.plans.plan import Stage, StageKind
 
 

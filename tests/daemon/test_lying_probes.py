@@ -30,7 +30,7 @@ def warm_kiln(**limits: object) -> Kiln:
     course = replace(
         kiln.memory.beat.course, setpoint_c=400.0
     )  # the kiln was taken to 400 °C by hand, which is no fault here
-    kiln.memory = kiln.memory.with_beat(traces={}, course=course)._replace(setup=setup_of(settings, HOT_PLAN))
+    kiln.memory = with_beat(kiln.memory, traces={}, course=course)._replace(setup=setup_of(settings, HOT_PLAN))
     return kiln.run(130)
 
 
@@ -177,8 +177,10 @@ def test_a_door_that_parts_the_probes_for_half_a_minute_is_no_disagreement() -> 
 def test_a_chamber_that_stays_cold_though_it_was_fed_is_not_believed() -> None:
     kiln = warm_kiln()
     fed_s = 0.6 * 3600 / 9.0 + 1
-    kiln.memory = kiln.memory._replace(auger=kiln.memory.auger._replace(fed_s=fed_s)).with_beat(
-        signs=replace(kiln.memory.beat.signs, sign_fed_s=fed_s), traces={}
+    kiln.memory = kiln.memory.with_beat(
+        _replace(auger=kiln.memory.auger._replace(fed_s=fed_s)),
+        signs=replace(kiln.memory.beat.signs, sign_fed_s=fed_s),
+        traces={},
     )
     kiln.rig.override = with_chamber(lambda c: c - 370.0)
     kiln.run(9)

@@ -13,10 +13,10 @@ from hypothesis import strategies as st
 
 import daemon.scan
 from daemon.course.asks import Ask, Word
-from daemon.decide import Wish
-from daemon.judge import Verdict
+from daemon.interlocks.verdict import Verdict
 from daemon.memory import Memory
 from daemon.permit import permit
+from daemon.row import Wish
 from daemon.scan import scan
 from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, Outputs, Readings, Temperature
 from tests.daemon.explorer import Atlas, LastRow, Moment, firing

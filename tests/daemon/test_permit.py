@@ -7,10 +7,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.course.state import State
-from daemon.decide import Wish, decide
-from daemon.interlocks.table import INTERLOCKS
+from daemon.decide import decide
 from daemon.interlocks.interlock import Safe, SafeDamper, SafeFan, SafeHorn
-from daemon.judge import NOTHING_SINCE, Verdict
+from daemon.interlocks.table import INTERLOCKS
 from daemon.notice import Finding, Level, Notice
 from daemon.permit import permit
 from hardware.port import Outputs

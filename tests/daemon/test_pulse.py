@@ -10,7 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from daemon.control.pulse import Pulse, PulseLimits, next_pulse
+from daemon.control.pulse import Pulse, next_pulse
 from daemon.settings import Settings
 
 LIMITS = Settings().pulse_limits

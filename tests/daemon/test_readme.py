@@ -3,9 +3,9 @@
 import re
 from pathlib import Path
 
-from daemon.interlocks.table import INTERLOCKS
 from daemon.interlocks.interlock import GROUPS
 from daemon.interlocks.listing import markdown, rows
+from daemon.interlocks.table import INTERLOCKS
 from daemon.notice import Cause
 from daemon.plans.plan import find_plan, load_plan
 from daemon.settings import Settings, read_settings

@@ -17,7 +17,7 @@ from daemon.course.state import State
 from daemon.fire.mixture import AIR_PER_KG
 from daemon.memory import Memory
 from daemon.notice import Cause
-from daemon.record.journal import Found, Record
+from daemon.record.journal import Record
 from daemon.record.start import first_memory
 from daemon.row import Row
 from hardware.port import Blind, Blindness

@@ -11,10 +11,7 @@ from daemon.course.asks import Word
 from daemon.course.resume import leave_off, resume, signs_after_resume, why_not_resume
 from daemon.course.state import Course, LeftOff, State
 from daemon.fire.signs import FireSigns, fall_limit_k_per_s
-from daemon.fire.trace import ProbeTrace
-from daemon.memory import Memory
 from daemon.notice import Cause
-from daemon.record.journal import Found
 from daemon.record.start import first_memory
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings
 from tests.daemon.house import (
@@ -43,7 +40,7 @@ def stopped(flame: object = True) -> Kiln:
     """A kiln at 900 °C whose stop button was pressed while it climbed, and is released again."""
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory.with_beat(traces={})
+    kiln.memory = with_beat(kiln.memory, traces={})
     kiln.run(5)
     kiln.rig.show(stop_pressed=True, flame_seen=flame)
     kiln.run(5)
@@ -92,8 +89,10 @@ def test_resumed_it_climbs_on_in_the_same_stage_from_where_it_is_with_half_the_f
         risen = kiln.memory.beat.feed.frac - begun.frac
         assert risen <= TAKEN_UP_PER_S * (kiln.rig.image.now_s - began_s + 1.0)
     assert kiln.fed_s(30) > 0
-    assert kiln.memory.beat.course.left is None
-    assert kiln.memory.beat.feed == kiln.memory.beat.feed._replace(frac=0.3, limited_by=FeedLimit.FIXED, most_frac=None)
+    assert kiln.memory.beat.course.left_off is None
+    assert kiln.memory.beat.feed == kiln.memory.beat.feed._replace(
+        frac=0.3, limited_by=FeedLimit.FIXED, embers_frac=None
+    )
 
 
 @pytest.mark.parametrize(
@@ -122,8 +121,8 @@ def test_a_firing_is_not_taken_up_when_its_limits_are_passed(
 def test_a_kiln_without_an_eye_must_be_hot_enough_to_light_what_falls() -> None:
     kiln = stopped(flame=NOT_FITTED)
     course = kiln.memory.beat.course
-    assert course.left is not None
-    kiln.memory = kiln.memory.with_beat(course=replace(course, left=replace(course.left, chamber_c=650.0)))
+    assert course.left_off is not None
+    kiln.memory = with_beat(kiln.memory, course=replace(course, left_off=replace(course.left_off, chamber_c=650.0)))
     reset(kiln).run(11)
     kiln.rig.override = lambda seen: replace(seen, probes=good_readings(chamber_c=590.0).probes)
     kiln.run(1).scan(Word.RESUME)
@@ -135,7 +134,7 @@ def test_after_a_quarter_of_an_hour_it_is_over() -> None:
     kiln = reset(stopped())
     settings = short_settings(limits={"burn_down_most_s": 7200})
     course = replace(kiln.memory.beat.course, since_s=kiln.rig.image.now_s)
-    kiln.memory = kiln.memory.with_beat(course=course)._replace(setup=setup_of(settings, kiln.memory.plan))
+    kiln.memory = with_beat(kiln.memory, course=course)._replace(setup=setup_of(settings, kiln.memory.plan))
     kiln.run(880)
     assert Word.RESUME in wanted_words(kiln.memory)
     kiln.run(30)
@@ -151,7 +150,7 @@ def test_a_firing_that_a_person_ended_is_not_taken_up() -> None:
 def test_a_fire_that_went_out_is_not_taken_up() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory.with_beat(traces={})
+    kiln.memory = with_beat(kiln.memory, traces={})
     kiln.rig.show(flame_seen=False)
     kiln.until(State.LOCKED_OUT, within_s=60)
     assert kiln.first_out is Cause.FLAME_OUT
@@ -172,9 +171,11 @@ def test_a_later_trip_that_ends_a_firing_ends_it_even_when_the_first_did_not() -
 def test_what_was_fed_without_a_sign_before_the_stop_still_counts_after_it() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory.with_beat(traces={})
+    kiln.memory = with_beat(kiln.memory, traces={})
     kiln.run(2)
-    kiln.memory = kiln.memory.with_beat(signs=replace(kiln.memory.beat.signs, sign_fed_s=kiln.memory.auger.fed_s - 70.0))
+    kiln.memory = with_beat(
+        kiln.memory, signs=replace(kiln.memory.beat.signs, sign_fed_s=kiln.memory.auger.fed_s - 70.0)
+    )
     kiln.rig.show(stop_pressed=True)
     kiln.run(2)
     kiln.rig.show(stop_pressed=False)
@@ -196,7 +197,7 @@ def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() ->
 
     kiln.rig.live = dying
     fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.auger.fed_s)
-    kiln.memory = kiln.memory.with_beat(traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
+    kiln.memory = with_beat(kiln.memory, traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
     for _ in range(5):
         kiln.run(60)
@@ -214,7 +215,7 @@ def test_a_dead_grate_gets_no_more_by_stopping_and_resuming_again_and_again() ->
 def test_a_probe_that_jumped_is_measured_by_what_it_showed_before() -> None:
     kiln = feeding_kiln(plan=HOT_PLAN)
     kiln.rig.live = holding
-    kiln.memory = kiln.memory.with_beat(traces={})
+    kiln.memory = with_beat(kiln.memory, traces={})
     kiln.run(5)
 
     def low(rig: FakeRig, dt_s: float) -> None:
@@ -272,7 +273,7 @@ def test_a_soak_goes_on_where_its_climb_ended_not_at_the_aim_that_was_still_comi
 ) -> None:
     plan = short_plan(SHORT_PLAN.replace("to = 100", ends))
     end = found(state=State.SOAKING, stage=stage, setpoint_c=1198.3, plan_text=plan.text)
-    left = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).beat.course.left
+    left_off = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).beat.course.left_off
     assert left is not None
     assert left.target_c == target_c
 
@@ -345,7 +346,7 @@ def reason(
 ) -> str | None:
     """Why it can't be taken up."""
     course = Course(state, 900.0, counted_s=counted_s, left_off=replace(LEFT, **left))  # type: ignore[arg-type]
-    return why_not_resume(course, seen, HOT)
+    return why_not_resume(course, seen, SETUP)
 
 
 @pytest.mark.parametrize(
@@ -393,15 +394,15 @@ def test_the_reason_is_given_at_each_limit(found: Callable[[], str | None], why:
 
 
 def test_without_a_place_to_go_on_from_there_is_nothing_to_take_up() -> None:
-    assert why_not_resume(HOT.beat.course, SEEN, HOT) == "there is no firing to take up again"
-    assert resume(HOT.beat.course, SEEN) is HOT.beat.course
+    assert why_not_resume(HOT, SEEN, SETUP) == "there is no firing to take up again"
+    assert resume(HOT, SEEN) is HOT
 
 
 @pytest.mark.parametrize(("state", "aim_c"), [(State.WARM_UP, None), (State.CLIMBING, 800.0), (State.SOAKING, 1180.0)])
 def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(
     state: State, setpoint_c: float | None
 ) -> None:
-    course = replace(HOT.beat.course, left=replace(LEFT, state=state), lit=False)
+    course = replace(HOT, left=replace(LEFT, state=state), lit=False)
     assert resume(course, SEEN) == Course(
         state,
         1000.0,
@@ -424,10 +425,10 @@ def test_taken_up_the_fire_counts_as_one_that_falls(flame: object, seen_s: float
 
 def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:
     course = Course(State.CLIMBING, 100.0, 1, 700.0, target_c=1180.0, counted_s=40.0)
-    feeding = HOT.with_beat(course=course)
+    feeding = with_beat(HOT, course=course)
     assert leave_off(1000.0, feeding) == LeftOff(State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
-    assert leave_off(1000.0, feeding.with_beat(traces={})) == LeftOff(
+    assert leave_off(1000.0, with_beat(feeding, traces={})) == LeftOff(
         State.CLIMBING, 1, 1000.0, None, 300.0, 40.0, 1180.0, 70.0
     )
-    assert leave_off(1000.0, feeding.with_beat(course=replace(course, stage=None))) is None
-    assert leave_off(1000.0, feeding.with_beat(course=replace(course, state=State.PURGE))) is None
+    assert leave_off(1000.0, with_beat(feeding, course=replace(course, stage=None))) is None
+    assert leave_off(1000.0, with_beat(feeding, course=replace(course, state=State.PURGE))) is None

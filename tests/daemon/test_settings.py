@@ -4,18 +4,9 @@ from pathlib import Path
 
 import pytest
 
-from daemon.fire.estimate import USUAL_RATIO
 from daemon.fire.mixture import AIR_PER_KG
 from daemon.plans.plan import parse_plan
-from daemon.settings import (
-    AIR_BY_PAIR,
-    AIR_GUESSED,
-    AIR_MEASURED,
-    Settings,
-    SettingsFault,
-    load_settings,
-    read_settings,
-)
+from daemon.settings import Settings, SettingsFault, load_settings, read_settings
 
 
 def test_the_built_in_settings_are_themselves_valid() -> None:

@@ -7,7 +7,6 @@ import pytest
 from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Notice
-from daemon.record.journal import Found
 from daemon.record.start import first_look, first_memory
 from hardware.port import Blind, Blindness, Readings
 from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, good_readings, living, short_plan, short_settings
@@ -91,7 +90,7 @@ def test_a_kiln_that_was_cooling_goes_on_cooling() -> None:
 def test_after_a_finished_firing_it_comes_up_fresh(end: Found | None) -> None:
     memory = started(end, good_readings(1000.0, 20.0))
     assert (memory.beat.course.state, memory.lockout) == (State.COLD, None)
-    assert memory.beat.attendance.seen_s == 1000.0
+    assert memory.beat.attendance.present_s == 1000.0
 
 
 @pytest.mark.parametrize("end", [None, found(State.FINISHED), found(State.COLD)])

@@ -231,8 +231,11 @@ def test_whatever_is_read_and_whenever_all_stays_numbers_that_a_kiln_can_have(
         now_s += step_s
         balance = next_heat_balance(balance, now_s, min(max(step_s, 0.0), 5.0), reading, heat)
         assert all(
-            map(isfinite, [*vector(balance), balance.lagged_heat_kg_per_h, balance.holding_kg_per_h,
-        *balance.wall_lags_c]) )
+            map(
+                isfinite,
+                [*vector(balance), balance.lagged_heat_kg_per_h, balance.holding_kg_per_h, *balance.wall_lags_c],
+            )
+        )
         assert all(isfinite(corner) for row in balance.covariance for corner in row)
         assert mass / 10 < balance.cold_mass_kg_per_k < 10 * mass
         assert soak / 10 < balance.wall_coefficient < 10 * soak

@@ -10,9 +10,10 @@ from __future__ import annotations
 from math import inf, isfinite
 from typing import NamedTuple
 
+from daemon.beat import BEAT_S
 from daemon.course.asks import Word
 from daemon.course.state import ATTENDED, FEEDING, TRANSITIONS, State
-from daemon.memory import BEAT_S, Memory
+from daemon.memory import Memory
 from daemon.row import Row
 from daemon.settings import SCAN_S, Settings
 from hardware.port import Blind, Draught, Readings, Temperature
@@ -135,7 +136,7 @@ def forbidden(known: Known, before: Memory, row: Row, after: Memory) -> list[str
     gap_s = max(row.now_s - before.readings.now_s, 0.0) if before.readings is not None else 0.0
     late_s = row.now_s - known.seen_s - (attendance.every_min + attendance.trip_after_min) * 60
     rules = {
-        f"in {before.course.state.value}": before.beat.course.state not in FEEDING,
+        f"in {before.course.state.value}": before.beat.beat.beat.beat.beat.course.state not in FEEDING,
         "in a lock-out": before.lockout is not None or after.lockout is not None,
         "with a trip": verdict.trip is not None,
         f"though {', '.join(cause.value for cause in verdict.holding)} holds the feed": bool(verdict.holding),
@@ -207,10 +208,10 @@ def unsound(after: Memory) -> list[str]:
     estimate, feed = after.beat.estimate, after.beat.feed
     parts = [
         feed.frac,
-        feed.ff,
-        feed.p,
-        feed.i,
-        feed.d,
+        feed.ff_frac,
+        feed.p_frac,
+        feed.i_frac,
+        feed.d_frac,
         estimate.air_kg_per_h,
         estimate.air_factor,
         estimate.flue_c,

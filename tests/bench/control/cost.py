@@ -11,7 +11,8 @@ from daemon.decide import decide
 from daemon.judge import judge
 from daemon.memory import Memory
 from daemon.permit import permit
-from daemon.scan import Row, scan
+from daemon.row import Row
+from daemon.scan import scan
 from daemon.settings import SCAN_S
 from hardware.port import Outputs, Readings
 from tests.bench.control.firing import Job, kiln_of
@@ -79,5 +80,9 @@ def same(moments: list[Moment], after: Memory) -> None:
     """The same inputs give the same outputs. Raises RuntimeError when they don't."""
     readings, asks, memory, _ = moments[-1]
     wish = decide(readings, asks, memory)
-    if (wish.beat.course, wish.beat.feed, wish.beat.estimate) != (after.beat.course, after.beat.feed,
-        after.beat.estimate): raise RuntimeError("the same readings led to other decisions")
+    if (wish.beat.course, wish.beat.feed, wish.beat.estimate) != (
+        after.beat.course,
+        after.beat.feed,
+        after.beat.estimate,
+    ):
+        raise RuntimeError("the same readings led to other decisions")

@@ -10,7 +10,8 @@ from daemon.course.state import FEEDING, State
 from daemon.memory import Memory
 from daemon.plans.plan import Plan, parse_plan
 from daemon.record.start import first_memory
-from daemon.scan import Row, scan
+from daemon.row import Row
+from daemon.scan import scan
 from daemon.settings import SCAN_S, Settings, read_settings
 from hardware.port import NOT_FITTED, AirRatio, Draught, NotFitted, Outputs, Readings, Sight, Temperature
 from tests.bench.control.kiln import Kiln
@@ -217,6 +218,7 @@ class Ours:
         asking = memory.beat.air.request is not None
         self.asked += asking and not self._asked
         self._asked = asking
-        self.judge.second(KINDS[course.state], course.setpoint_c, course.target_c, memory.beat.feed.frac, self._clears >
-        0)
+        self.judge.second(
+            KINDS[course.state], course.setpoint_c, course.target_c, memory.beat.feed.frac, self._clears > 0
+        )
         self.look(memory)
