@@ -20,6 +20,7 @@ from daemon.record.start import first_memory
 from daemon.row import Row
 from daemon.scan import scan
 from daemon.settings import SCAN_S, Settings, read_settings
+from daemon.setup import setup_of
 from hardware.simulated.kiln.build import Build
 from hardware.simulated.kiln.kiln import Kiln
 from hardware.simulated.rig import Scenario, SimulatedRig
@@ -156,7 +157,7 @@ class Firing:
         self.rig = SimulatedRig(self.world, Wiring.from_options(rig_options(kit)), scenario)
         self.record = Forgets()
         self.attendant = Attendant(temper, self.rig.hands, Random(f"attendant {seed}"))
-        self.memory = first_memory(settings_of(kit), plan, None, self.rig.read(-math.inf))
+        self.memory = first_memory(setup_of(settings_of(kit), plan), None, self.rig.read(-math.inf))
         self._due_s = -math.inf
         self._scans = 0
         self.somebody = True

@@ -183,7 +183,7 @@ class Watch:
                 fan = readings and memory.done.fan_frac
                 if isinstance(fan, float) and fan > 0.2:
                     add("draught with fan on, -Pa", -draught.value_pa)
-                frac = air_frac(readings, memory)
+                frac = air_frac(readings, memory.beat)
                 if frac is not None:
                     add(f"air missing for the fuel, 1 - given/wanted (air by {firing.kit.by})", 1 - frac)
                 for span, rows in self._air.items():

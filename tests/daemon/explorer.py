@@ -119,7 +119,7 @@ def act_on(moment: Moment, act: Act, eye: bool) -> tuple[Moment, list[str]]:
     rig = SceneRig(act.scene, eye, memory.readings, memory.done, now_s, utc_s)
     if act.power_lost:
         rig.done, rig.last = rig.write(Outputs()), None
-        memory = first_memory(memory.settings, memory.plan, found_of(moment), rig.read(now_s))
+        memory = first_memory(setup_of(memory.settings, memory.plan), found_of(moment), rig.read(now_s))
         known = known_at_start(memory, now_s)
     clerk = LastRow("the disk is full" if act.scene.unrecorded else None)
     after = scan(now_s, memory, tuple(Ask(word, "page") for word in act.words), rig, clerk)

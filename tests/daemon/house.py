@@ -313,6 +313,7 @@ def brought_to_feed(kiln: Kiln) -> Kiln:
     kiln.lit(State.CLIMBING)
     for _ in range(200):
         kiln.scan()
-        if kiln.feeds and kiln.memory.pulse.on_s - (kiln.memory.pulse.at_s - kiln.memory.pulse.cycle_began_s) > 0.5:
+        pulse = kiln.memory.pulse
+        if kiln.feeds and pulse.cycle_began_s is not None and pulse.on_s - (pulse.at_s - pulse.cycle_began_s) > 0.5:
             return kiln
     raise AssertionError("the kiln never fed")

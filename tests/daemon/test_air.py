@@ -7,7 +7,17 @@ from random import Random
 
 import pytest
 
-from daemon.control.air import FAN_AFTER_S, FAN_PER_S, OFF_FOR_S, WORTH, Air, AirOrder, AirTask, Hold, next_air
+from daemon.control.air import (
+    FAN_AFTER_S,
+    FAN_PER_S,
+    OFF_FOR_S,
+    WORTH_A_WALK,
+    Air,
+    AirOrder,
+    AirTask,
+    DraughtHold,
+    next_air,
+)
 from daemon.settings import AirTable
 from daemon.units import DraughtUnit, words_draught
 
@@ -17,9 +27,12 @@ AIM_PA = 37.36  # 0.15 in. of water at 249.089 Pa an inch (NIST SP 811)
 
 
 def order(
-    value_pa: float | None, setpoint_pa: float = AIM_PA, unit: DraughtUnit = INH2O, hold: Hold = Hold.EXACT
+    value_pa: float | None,
+    setpoint_pa: float = AIM_PA,
+    unit: DraughtUnit = INH2O,
+    hold: DraughtHold = DraughtHold.EXACT,
 ) -> AirOrder:
-    """Hold this draught."""
+    """DraughtHold this draught."""
     return AirOrder(AirTask.HOLD, setpoint_pa, value_pa, unit, hold)
 
 
@@ -30,7 +43,7 @@ def by_hand(air: Air, value_pa: float | None, began_s: int, seconds: int, setpoi
     return air
 
 
-@pytest.mark.parametrize("aim_pa", [5.0, 20.0, 60.0])
+@pytest.mark.parametrize("setpoint_pa", [5.0, 20.0, 60.0])
 @pytest.mark.parametrize("full_pa", [70.0, 150.0])
 def test_the_fan_reaches_the_draught_and_stays_there(setpoint_pa: float, full_pa: float) -> None:
     """A square-law fan: the draught goes with the square of its speed (fan laws)."""
@@ -44,7 +57,7 @@ def test_the_fan_reaches_the_draught_and_stays_there(setpoint_pa: float, full_pa
     assert air.damper_frac == table.damper_set_frac
 
 
-@pytest.mark.parametrize("aim_pa", [5.0, 20.0, 45.0])
+@pytest.mark.parametrize("setpoint_pa", [5.0, 20.0, 45.0])
 def test_a_servos_damper_reaches_the_draught_and_stays_there(setpoint_pa: float) -> None:
     """A fan at a set speed behind a damper whose draught goes with the square of its opening."""
     table, air = AirTable(by="damper"), Air()
@@ -74,16 +87,16 @@ def test_by_hand_the_fan_comes_up_where_the_damper_can_give_no_more_and_goes_bac
     air, table = Air(), HAND
     fans = []
     for now_s in range(1800):
-        air = next_air(air, order(50.0 * air.fan_frac**2, hold=Hold.FOR_FUEL), float(now_s), 1.0, table)
+        air = next_air(air, order(50.0 * air.fan_frac**2, hold=DraughtHold.FOR_FUEL), float(now_s), 1.0, table)
         fans.append(air.fan_frac)
     assert fans[: round(OFF_FOR_S + FAN_AFTER_S)] == [table.fan_set_frac] * round(OFF_FOR_S + FAN_AFTER_S)
     assert max(b - a for a, b in pairwise(fans)) == pytest.approx(FAN_PER_S)
     assert air.request is None  # it was done, if not by a person
-    assert WORTH[Hold.FOR_FUEL][0] <= sqrt(50.0 * air.fan_frac**2 / AIM_PA)
+    assert WORTH_A_WALK[DraughtHold.FOR_FUEL][0] <= sqrt(50.0 * air.fan_frac**2 / AIM_PA)
     assert air.fan_frac < 1.0
     for now_s in range(1800, 2400):
-        air = next_air(air, order(50.0 * air.fan_frac**2, 15.0, hold=Hold.FOR_FUEL), float(now_s), 1.0, table)
-    assert air.fan_frac == pytest.approx(WORTH[Hold.FOR_FUEL][1] * sqrt(15.0 / 50.0), abs=2 * FAN_PER_S)
+        air = next_air(air, order(50.0 * air.fan_frac**2, 15.0, hold=DraughtHold.FOR_FUEL), float(now_s), 1.0, table)
+    assert air.fan_frac == pytest.approx(WORTH_A_WALK[DraughtHold.FOR_FUEL][1] * sqrt(15.0 / 50.0), abs=2 * FAN_PER_S)
     assert (air.fan_frac > table.fan_set_frac, air.request) == (True, None)
 
 
@@ -91,7 +104,7 @@ def test_by_hand_the_fan_is_no_help_in_a_reduction() -> None:
     """There heat comes from more of both, and a fan that helps would only burn more fuel."""
     air = Air()
     for now_s in range(1800):
-        air = next_air(air, order(50.0 * air.fan_frac**2, hold=Hold.CLOSE), float(now_s), 1.0, HAND)
+        air = next_air(air, order(50.0 * air.fan_frac**2, hold=DraughtHold.CLOSE), float(now_s), 1.0, HAND)
         assert air.fan_frac == HAND.fan_set_frac
     assert air.request is not None
 
@@ -186,7 +199,7 @@ class Person:
     words: list[str] = field(default_factory=list)
     goes_s: int | None = None
 
-    def second(self, now_s: int, setpoint_pa: float, hold: Hold) -> None:
+    def second(self, now_s: int, setpoint_pa: float, hold: DraughtHold) -> None:
         """One second: the gauge flickers, the daemon asks or not, the person goes or not."""
         had = self.air.request
         gauge_pa = self.set_pa * self.dice.gauss(1.0, 0.03)
@@ -212,8 +225,10 @@ def test_in_ten_hours_of_growing_fuel_a_person_is_asked_a_dozen_times_at_most_an
     person, short_s = Person(Random(seed), growing_pa(0.0, 10.0) * 1.2), 0
     for now_s in range(36_000):
         setpoint_pa = growing_pa(now_s, 10.0)
-        person.second(now_s, setpoint_pa, Hold.FOR_FUEL)
-        short_s += person.set_pa < (0.9 * WORTH[Hold.FOR_FUEL][0]) ** 2 * setpoint_pa  # a tenth less than is let pass
+        person.second(now_s, setpoint_pa, DraughtHold.FOR_FUEL)
+        short_s += (
+            person.set_pa < (0.9 * WORTH_A_WALK[DraughtHold.FOR_FUEL][0]) ** 2 * setpoint_pa
+        )  # a tenth less than is let pass
     assert 3 <= len(person.asked_s) <= 12
     assert all(after - before >= HAND.ask_again_s for before, after in pairwise(person.asked_s))
     assert short_s < 600
@@ -222,23 +237,23 @@ def test_in_ten_hours_of_growing_fuel_a_person_is_asked_a_dozen_times_at_most_an
 
 def test_in_a_reduction_the_air_is_kept_closer_than_for_a_clean_fire() -> None:
     """A tenth more air than wanted, or a twelfth less: a clean fire takes the first, a reduction neither."""
-    assert WORTH[Hold.CLOSE][2] < 1.1 < WORTH[Hold.FOR_FUEL][2]
-    for hold in (Hold.FOR_FUEL, Hold.CLOSE):
+    assert WORTH_A_WALK[DraughtHold.CLOSE][2] < 1.1 < WORTH_A_WALK[DraughtHold.FOR_FUEL][2]
+    for hold in (DraughtHold.FOR_FUEL, DraughtHold.CLOSE):
         person = Person(Random(1), AIM_PA * 1.1**2, Air(setpoint_pa=AIM_PA))
         for now_s in range(3600):
             person.second(now_s, AIM_PA, hold)
-        assert len(person.asked_s) == (1 if hold is Hold.CLOSE else 0)
-        assert abs(person.set_pa - AIM_PA) < 0.1 * AIM_PA or hold is Hold.FOR_FUEL
+        assert len(person.asked_s) == (1 if hold is DraughtHold.CLOSE else 0)
+        assert abs(person.set_pa - AIM_PA) < 0.1 * AIM_PA or hold is DraughtHold.FOR_FUEL
 
 
-@pytest.mark.parametrize("hold", [Hold.FOR_FUEL, Hold.CLOSE])
+@pytest.mark.parametrize("hold", [DraughtHold.FOR_FUEL, DraughtHold.CLOSE])
 @pytest.mark.parametrize("unit", [INH2O, PA])
 @pytest.mark.parametrize("has", [0.5, 0.9, 1.02, 1.5, 2.5])
 def test_whoever_is_asked_is_asked_for_the_air_worth_the_walk_in_the_gauges_unit(
-    has: float, unit: DraughtUnit, hold: Hold
+    has: float, unit: DraughtUnit, hold: DraughtHold
 ) -> None:
     """`has` is the air against what is wanted; air goes with the root of the draught (an orifice's square law)."""
-    least, spare, most = WORTH[hold]
+    least, spare, most = WORTH_A_WALK[hold]
     air = Air(setpoint_pa=AIM_PA)
     for now_s in range(60):
         air = next_air(air, order(AIM_PA * has * has, AIM_PA, unit, hold), float(now_s), 1.0, HAND)
@@ -252,16 +267,16 @@ def test_whoever_is_asked_is_asked_for_the_air_worth_the_walk_in_the_gauges_unit
 
 def test_what_a_person_has_set_for_the_fuel_is_not_asked_for_anew_by_every_breath_of_the_fire() -> None:
     """The air wanted swings by a tenth, and the damper stands where it was asked for."""
-    spare = WORTH[Hold.FOR_FUEL][1]
+    spare = WORTH_A_WALK[DraughtHold.FOR_FUEL][1]
     person = Person(Random(3), AIM_PA * spare * spare, Air(setpoint_pa=AIM_PA))
     for now_s in range(7200):
-        person.second(now_s, AIM_PA * (1 + 0.1 * sin(now_s / 100)), Hold.FOR_FUEL)
+        person.second(now_s, AIM_PA * (1 + 0.1 * sin(now_s / 100)), DraughtHold.FOR_FUEL)
     assert person.asked_s == []
 
 
 @pytest.mark.parametrize("by", ["fan", "damper"])
-@pytest.mark.parametrize("hold", list(Hold))
-def test_fan_and_servo_hold_what_is_wanted_whatever_it_is_for(by: str, hold: Hold) -> None:
+@pytest.mark.parametrize("hold", list(DraughtHold))
+def test_fan_and_servo_hold_what_is_wanted_whatever_it_is_for(by: str, hold: DraughtHold) -> None:
     table, air = AirTable.model_validate({"by": by, "fan_lowest_frac": 0.1}), Air()
     for now_s in range(600):
         frac = air.fan_frac if by == "fan" else air.damper_frac

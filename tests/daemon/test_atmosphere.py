@@ -11,26 +11,24 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from daemon.beat import Beat
-from daemon.control.air import Air, AirTask, Hold
+from daemon.control.air import Air, AirTask, DraughtHold
 from daemon.control.atmosphere import (
-    CLEAN_RATIO,
-    EMBERS_KG_PER_H,
     LEAST_AIR,
     MOST_PA,
     REDUCING_ON_K,
+    wanted_air_ratio,
     wanted_draught,
-    wanted_ratio,
 )
 from daemon.control.feed import Feed, FeedLimit, burnable_feed_frac
 from daemon.course.state import Course, State
-from daemon.decide import BEHIND_K, LEANEST, air_order, decide
+from daemon.decide import BEHIND_K, CLEAN_RATIO, EMBERS_KG_PER_H, LEANEST, air_order, decide, stage_of
 from daemon.fire.bed import CHAR_SHARE, Bed
 from daemon.fire.calibration import AIR_MEASURED
 from daemon.fire.estimate import Estimate
 from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h
 from daemon.memory import Memory
-from daemon.outside.status import notices
-from daemon.plans.plan import RATIO, Atmosphere, Plan, find_plan, load_plan, parse_plan
+from daemon.outside.notices import notices
+from daemon.plans.plan import RATIO, Atmosphere, Plan, Stage, find_plan, load_plan, parse_plan
 from daemon.row import Wish
 from daemon.settings import FeedRange, Settings, read_settings
 from daemon.setup import setup_of
@@ -94,7 +92,14 @@ def seen(chamber_c: float = 900.0, now_s: float = 1000.0) -> Readings:
 
 def ratio(memory: Memory, readings: Readings) -> float:
     """The air ratio wanted now."""
-    return wanted_ratio(memory.beat.course, readings, memory.beat.estimate, memory)
+    beat, limits = memory.beat, memory.settings.limits
+    stage = stage_of(beat.course, memory)
+    return wanted_air_ratio(stage, readings, beat.estimate, beat.feed, beat.course.setpoint_c, limits)
+
+
+def draught(stage: Stage, estimate: Estimate, feed: Feed, memory: Memory) -> tuple[float, DraughtHold]:
+    """The draught wanted now, and how it is held."""
+    return wanted_draught(stage, estimate, feed, memory.beat.air, memory.unproven_kg, memory.setup)
 
 
 @pytest.mark.parametrize("atmosphere", REDUCTIONS)
@@ -205,7 +210,7 @@ def test_the_least_draught_is_well_above_what_counts_as_airflow_and_more_where_a
     nothing = Estimate(1000.0)
     for by, least_pa in (("fan", 6.0), ("hand", 6.0), ("damper", 10.0)):
         settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": by}}, "s")
-        pa, _ = wanted_draught(plan().stages[1], nothing, Feed(), climbing(settings=settings))
+        pa, _ = draught(plan().stages[1], nothing, Feed(), climbing(settings=settings))
         assert pa == pytest.approx(least_pa)
 
 
@@ -231,7 +236,7 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     bed = Bed(gas_kg_per_h=gas, char_kg_per_h=glow)
     estimate, feed = Estimate(bed=bed, air_factor=factor), Feed(feed_frac, wanted_air_ratio=wanted)
     memory = climbing(estimate=estimate)
-    pa, _ = wanted_draught(memory.plan.stages[1], estimate, feed, memory)
+    pa, _ = draught(memory.plan.stages[1], estimate, feed, memory)
     least_pa = LEAST_AIR * SETTINGS.limits.draught_least_pa
     assert least_pa <= pa <= MOST_PA
     fed_kg_per_h = feed_frac * SETTINGS.kiln.auger_kg_per_h * (1 - CHAR_SHARE) + glow
@@ -244,7 +249,7 @@ def test_the_draught_brings_the_air_for_what_burns_and_some_for_what_is_fed(
     let = burnable_feed_frac(estimate._replace(air_kg_per_h=air), wanted, within)
     assert wanted < 1 or let >= feed_frac - 1e-6 or pa == MOST_PA
     waits = Feed(0.0, limited_by=FeedLimit.AIR, wanted_air_ratio=wanted, wanted_frac=feed_frac)
-    waits_pa, _ = wanted_draught(memory.plan.stages[1], estimate, waits, memory)
+    waits_pa, _ = draught(memory.plan.stages[1], estimate, waits, memory)
     let = burnable_feed_frac(estimate._replace(air_kg_per_h=factor * air_kg_per_h(waits_pa, AIR_AT_25)), wanted, within)
     assert wanted < 1 or let >= feed_frac - 1e-6 or waits_pa == MOST_PA
 
@@ -258,7 +263,7 @@ def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
     for by in ("hand", "fan"):
         settings = read_settings({"air": {"kg_per_h_at_25_pa": AIR_AT_25, "by": by}}, "s")
         memory = climbing(settings=settings)
-        pa, _ = wanted_draught(memory.plan.stages[1], Estimate(bed=bed), feed, memory)
+        pa, _ = draught(memory.plan.stages[1], Estimate(bed=bed), feed, memory)
         airs.append(air_kg_per_h(pa, AIR_AT_25) / (AIR_PER_KG * 1.25))
     assert airs[0] == pytest.approx(fed_kg_per_h)
     assert bed.burns_kg_per_h < airs[1] < airs[0]
@@ -267,11 +272,11 @@ def test_a_person_is_asked_for_the_air_of_all_that_is_fed() -> None:
 def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_what_its_fuel_takes() -> None:
     memory = climbing()
     held = memory.plan.stages[2]
-    assert wanted_draught(held, memory.beat.estimate, memory.beat.feed, memory) == (40.0, Hold.EXACT)
+    assert draught(held, memory.beat.estimate, memory.beat.feed, memory) == (40.0, DraughtHold.EXACT)
     for atmosphere in Atmosphere:
         stage = replace(memory.plan.stages[1], atmosphere=atmosphere)
-        _, hold = wanted_draught(stage, memory.beat.estimate, Feed(0.3, wanted_air_ratio=RATIO[atmosphere]), memory)
-        assert hold is (Hold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else Hold.CLOSE)
+        _, hold = draught(stage, memory.beat.estimate, Feed(0.3, wanted_air_ratio=RATIO[atmosphere]), memory)
+        assert hold is (DraughtHold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else DraughtHold.CLOSE)
 
 
 def test_a_reduction_on_a_simulated_kiln_comes_near_what_is_asked_and_the_rest_of_the_firing_is_clean() -> None:
@@ -281,7 +286,7 @@ def test_a_reduction_on_a_simulated_kiln_comes_near_what_is_asked_and_the_rest_o
     """
     firing = lit_kiln(None, load_plan(find_plan("cone-10-reduction")))
     measured = read_settings({"air": {"kg_per_h_at_25_pa": 22.0}}, "s")
-    firing.memory = firing.memory._replace(settings=measured)
+    firing.memory = firing.memory._replace(setup=setup_of(measured, firing.memory.plan))
     ratios: dict[int, list[float]] = {}
     while not firing.over and firing.now_s < 20 * 3600:
         stage = firing.memory.beat.course.stage
@@ -312,7 +317,7 @@ def test_who_is_asked_to_move_the_damper_is_told_why_and_what_the_kiln_does_mean
     request = "Open the damper until the gauge reads 30 Pa."
     memory = with_beat(climbing(), air=Air(0.6, 0.6, setpoint_pa=30.0, request=request, asked_s=900.0))
     note = first_note(memory)
-    assert (note["cause"], note["do_next"], note["since_s"]) == ("AIR", request, 100.0)
+    assert (note["cause"], note["do_next"], note["stood_s"]) == ("AIR", request, 100.0)
     assert "fan" not in note["did"]
     helped = first_note(with_beat(memory, air=replace(memory.beat.air, fan_frac=0.8)))
     assert helped["did"] == f"{note['did']} The fan has come up to help, in case the damper is open all the way."

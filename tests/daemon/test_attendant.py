@@ -9,7 +9,7 @@ from daemon.command.attendant import DELAYS_S, RAKE_EVERY_S, ROUND_S, Attendant,
 from daemon.course.asks import Word
 from daemon.course.state import State
 from hardware.port import Draught, Sight
-from tests.daemon.house import Kiln, cold_kiln, short_settings
+from tests.daemon.house import Kiln, cold_kiln, short_settings, with_beat
 
 
 @dataclass

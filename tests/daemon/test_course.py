@@ -12,7 +12,16 @@ from daemon.course.transitions import count_heat_work, has_arrived, work_of_clim
 from daemon.notice import Cause
 from daemon.plans.plan import Stage, StageKind
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings, Temperature
-from tests.daemon.house import FakeRig, Kiln, cold_kiln, feeding_kiln, good_readings, short_plan, short_settings
+from tests.daemon.house import (
+    FakeRig,
+    Kiln,
+    cold_kiln,
+    feeding_kiln,
+    good_readings,
+    short_plan,
+    short_settings,
+    with_beat,
+)
 
 ALLOWED = {(was, now) for was, nexts in TRANSITIONS.items() for now in nexts}
 
@@ -204,7 +213,7 @@ def test_the_aim_climbs_at_the_plans_rate() -> None:
 
 
 @pytest.mark.parametrize(
-    ("hot_c", "aim_c", "last", "cone", "done"),
+    ("hot_c", "setpoint_c", "last", "cone", "done"),
     [
         (998.0, 990.0, False, None, True),  # a kiln ahead of its line has arrived all the same
         (997.5, 997.5, False, None, False),

@@ -17,7 +17,7 @@ from daemon.control.air import Air
 from daemon.control.atmosphere import SURE, TRIED_FROM_C, TRIED_K, may_try
 from daemon.control.feed import Feed, FeedLimit
 from daemon.course.state import Course, State
-from daemon.decide import decide
+from daemon.decide import decide, stage_of
 from daemon.fire.air_trial import (
     ASIDE_FRAC,
     BLOWN,
@@ -140,7 +140,7 @@ def test_a_guess_is_felt_as_the_balance_would_feel_it_that_knew() -> None:
 
 
 def more_by_air(air: float, aside: float, blown: float) -> float:
-    """The heat that the air as it is leaves in the kiln, less that without the dither, kg/h."""
+    """The heat that the air as it is leaves in the kiln, less that without the trial, kg/h."""
     return net_heat_kg_per_h(BURNS * (1 + blown * aside), air, FLUE_C) - net_heat_kg_per_h(
         BURNS, air / (1 + aside), FLUE_C
     )
@@ -213,6 +213,10 @@ kind = "climb"
 to = 1200
 rate = 100
 {}
+[[stage]]
+name = "even out"
+kind = "soak"
+for = "30 min"
 """
 
 
@@ -238,7 +242,12 @@ def seen() -> Readings:
 
 def tries(memory: Memory, readings: Readings | None = None) -> bool:
     """Whether the air is tried."""
-    return may_try(memory.beat.course, readings or seen(), memory.beat.estimate, memory)
+    beat, course = memory.beat, memory.beat.course
+    stage = stage_of(course, memory)
+    return may_try(
+        stage, course.setpoint_c, course.waits, readings or seen(), beat.estimate, beat.feed, beat.air,
+        memory.settings.air,
+    )  # fmt: skip
 
 
 @pytest.mark.parametrize("by", ["fan", "damper"])
@@ -248,7 +257,7 @@ def test_the_air_is_tried_on_a_calm_climb(by: str) -> None:
 
 def test_a_soak_is_left_in_peace() -> None:
     memory = climbing()
-    assert not tries(with_beat(memory, course=replace(memory.beat.course, state=State.SOAKING)))
+    assert not tries(with_beat(memory, course=replace(memory.beat.course, state=State.SOAKING, stage=2)))
 
 
 @pytest.mark.parametrize(

@@ -12,11 +12,11 @@ import daemon.course.answers
 import daemon.course.transitions
 import daemon.decide
 import daemon.judge
+import daemon.memory
 import daemon.scan
 from daemon.course.asks import Word
 from daemon.course.attendance import Attendance
 from daemon.course.state import TRANSITIONS, State
-from daemon.memory import Memory
 from daemon.notice import Cause
 from tests.daemon.explorer import Atlas, explore
 
@@ -69,27 +69,31 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
         patched(
             daemon.course.answers,
             "words_of_state",
-            lambda right: lambda m: right(m) if m.course.state is not State.LOCKED_OUT else (Word.MADE_READY,),
+            lambda right: lambda at: right(at) if at.course.state is not State.LOCKED_OUT else (Word.MADE_READY,),
         ),
         "the lock-out heard",
     ),
     "a reset button that jams resets": (
         patched(
             daemon.decide,
-            "reset_held",
-            lambda right: lambda seen, m: (m.lockout is not None and seen.reset_pressed is True, None),
+            "reset_hold",
+            lambda right: lambda seen, last, locked, *rest: (locked and seen.reset_pressed is True, None),
         ),
         "the lock-out ended with reset held",
     ),
     "the lock-out ends with its cause": (
-        patched(Memory, "locked", lambda right: lambda m, row: right(m, row) if row.verdict.trip else None),
+        patched(
+            daemon.memory,
+            "next_lockout",
+            lambda right: lambda last, verdict, *rest: right(last, verdict, *rest) if verdict.trip else None,
+        ),
         "the lock-out ended with reset held",
     ),
     "the purge is cut short": (
         patched(
             daemon.course.transitions,
             "purge",
-            lambda right: lambda course, seen, dt_s, m: replace(course, state=State.LIT_BY_HAND, lit=True),
+            lambda right: lambda course, *rest: replace(course, state=State.LIT_BY_HAND, lit=True),
         ),
         "without a purge",
     ),
@@ -97,16 +101,18 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
         patched(
             daemon.course.transitions,
             "prove",
-            lambda right: lambda c, seen, dt_s, m: daemon.course.transitions.begin_stage(c, 0, seen, m),
+            lambda right: lambda c, seen, dt_s, basis: daemon.course.transitions.begin_stage(c, 0, seen, basis),
         ),
         "a fire that was not proven",
     ),
     "a firing is always taken up again": (
-        patched(daemon.course.answers, "why_not_resume", lambda right: lambda course, seen, m: None),
+        patched(daemon.course.answers, "why_not_resume", lambda right: lambda course, seen, setup: None),
         "without a purge",
     ),
     "what burns is called cold after a reset": (
-        patched(daemon.decide, "reset_course", lambda right: lambda seen, m: replace(m.course, state=State.COLD)),
+        patched(
+            daemon.decide, "course_after_reset", lambda right: lambda course, *_: replace(course, state=State.COLD)
+        ),
         "cold while something may burn",
     ),
 }

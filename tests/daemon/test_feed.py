@@ -28,7 +28,7 @@ from daemon.control.feed import (
 )
 from daemon.control.setpoint import end_c, preview_c, slope_k_per_s
 from daemon.course.state import FEEDING, Course, State
-from daemon.decide import fed
+from daemon.decide import feed_of
 from daemon.fire.bed import CHAR_SHARE, Bed
 from daemon.fire.calibration import Calibration
 from daemon.fire.estimate import Estimate, Observation, next_estimate, start_heat_balance
@@ -115,7 +115,8 @@ def test_each_part_does_what_it_is_called_after() -> None:
     st.floats(0, 1) | st.none(), AIMS, CLIMBS, AIRS, BURNS, RATIOS, st.floats(0, 3), st.floats(0, 3), st.floats(0, 0.9)
 )
 def test_fuel_never_goes_beyond_what_the_measured_air_burns(
-    fixed: float | None, setpoint_c: float, climb: float, air: float, burns: float, ratio: float, glow: float, coal: float,
+    fixed: float | None, setpoint_c: float, climb: float, air: float, burns: float, ratio: float, glow: float,
+    coal: float,
     last: float,
 ) -> None:  # fmt: skip
     """The wood gas of the feed, char and charcoal together, at the wanted ratio less its slack; the floor keeps alive.
@@ -158,7 +159,9 @@ LIMITED: list[tuple[FeedLimit, Feed, FeedOrder, Estimate]] = [
 ]
 
 
-@pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
+@pytest.mark.parametrize(
+    ("limited_by", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", "")
+)
 def test_the_row_says_which_limit_acted(limited_by: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
     feed = step(last, asked, known)
     assert (feed.limited_by, feed.wanted_air_ratio) == (limited_by, asked.wanted_air_ratio)
@@ -189,7 +192,9 @@ def test_a_gap_that_lasts_is_made_up_for() -> None:
     assert raised.i_frac > step(NO_FEED, order(600.0), estimate()).i_frac
 
 
-@pytest.mark.parametrize(("clamp", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", ""))
+@pytest.mark.parametrize(
+    ("limited_by", "last", "asked", "known"), LIMITED, ids=lambda value: getattr(value, "name", "")
+)
 def test_nothing_winds_up_at_a_limit(limited_by: FeedLimit, last: Feed, asked: FeedOrder, known: Estimate) -> None:
     after = lasted(last, asked, known, 30)
     if limited_by is FeedLimit.NONE:
@@ -358,12 +363,12 @@ def test_nothing_is_fed_outside_the_feeding_states(state: State) -> None:
     kiln = cold_kiln()
     course = Course(state, 0.0, 1, setpoint_c=900.0, lit=True)
     memory = with_beat(kiln.memory, course=course, feed=Feed(0.4))
-    assert fed(replace(course), kiln.rig.image, estimate(), 1.0, memory) == NO_FEED
+    assert feed_of(replace(course), kiln.rig.image, estimate(), 1.0, memory) == NO_FEED
 
 
 def test_nothing_is_fed_without_a_stage() -> None:
     kiln = cold_kiln()
-    assert fed(Course(State.CLIMBING), kiln.rig.image, estimate(), 1.0, kiln.memory) == NO_FEED
+    assert feed_of(Course(State.CLIMBING), kiln.rig.image, estimate(), 1.0, kiln.memory) == NO_FEED
 
 
 def test_without_a_gauge_the_feed_stays_near_what_the_balance_expects() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from math import sqrt
+from math import isfinite, sqrt
 
 import pytest
 from hypothesis import given
@@ -212,7 +212,7 @@ MOMENTS = st.tuples(
 def test_whatever_is_seen_what_is_known_stays_numbers(
     moments: list[tuple[float, float | None, float | None, float | None, float]],
 ) -> None:
-    """Readings come here through `daemon/sight.py`, which lets nothing else through."""
+    """Readings come here through `daemon/belief.py`, which lets nothing else through."""
     estimate, now_s, fed_s = start_heat_balance(Estimate(bed=charcoal_bed(1.0)), 0.0, 20.0, MEANS), 0.0, 0.0
     for step_s, chamber_c, pa, probe, turned_s in moments:
         now_s, fed_s = now_s + step_s, fed_s + turned_s
@@ -227,6 +227,7 @@ def test_whatever_is_seen_what_is_known_stays_numbers(
             estimate.balance.cold_mass_kg_per_k,
             estimate.balance.wall_coefficient,
             estimate.balance.load_kg_per_h,
-        ]  # fmt: skip assert all(map(isfinite, numbers))
+        ]
+        assert all(map(isfinite, numbers))
         assert estimate.air_kg_per_h >= 0
         assert min(estimate.bed) >= 0

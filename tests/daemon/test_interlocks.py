@@ -27,6 +27,7 @@ from tests.daemon.house import (
     living,
     short_plan,
     short_settings,
+    with_beat,
 )
 
 

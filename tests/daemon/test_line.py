@@ -10,13 +10,12 @@ from hypothesis import strategies as st
 
 from daemon.control.feed import FeedLimit
 from daemon.control.setpoint import (
-    BY_S,
     LEAST_OFF_K,
     MOST_OFF_K,
+    OFF_AFTER_S,
     PAST_K,
     SETTLE_S,
     STEP_S,
-    hold_target_c,
     preview_c,
     slope_k_per_s,
 )
@@ -105,23 +104,24 @@ def test_a_soak_comes_to_its_temperature_from_below_and_stays_there() -> None:
 @pytest.mark.parametrize(
     ("owed_s", "counted_s", "off_k"),
     [
-        (0.0, BY_S, 0.0), (20.0, BY_S, 20 / 600 * 22.6), (-10.0, BY_S, -10 / 600 * 22.6),
-        (600.0, BY_S, MOST_OFF_K), (-600.0, BY_S, LEAST_OFF_K), (600.0, BY_S / 3, MOST_OFF_K / 3), (600.0, 0.0, 0.0),
+        (0.0, OFF_AFTER_S, 0.0), (20.0, OFF_AFTER_S, 20 / 600 * 22.6), (-10.0, OFF_AFTER_S, -10 / 600 * 22.6),
+        (600.0, OFF_AFTER_S, MOST_OFF_K), (-600.0, OFF_AFTER_S, LEAST_OFF_K),
+        (600.0, OFF_AFTER_S / 3, MOST_OFF_K / 3), (600.0, 0.0, 0.0),
     ],
 )  # fmt: skip
 def test_a_soak_is_held_hotter_for_the_heat_work_it_owes(owed_s: float, counted_s: float, off_k: float) -> None:
     """By hand: at 1222 °C heat work goes e times as fast 22.6 K higher, so 1 K is a part in 22.6 more of it."""
     course = Course(State.SOAKING, target_c=1222.0, counted_s=counted_s, owed_s=owed_s)
-    assert hold_target_c(course) == pytest.approx(1222.0 + off_k, abs=0.01)
+    assert course.goal_c == pytest.approx(1222.0 + off_k, abs=0.01)
 
 
 def test_a_soak_of_which_nobody_knows_what_it_owes_is_held_at_its_temperature() -> None:
-    assert hold_target_c(Course(State.SOAKING, target_c=1222.0, counted_s=BY_S)) == 1222.0
+    assert Course(State.SOAKING, target_c=1222.0, counted_s=OFF_AFTER_S).goal_c == 1222.0
 
 
 @pytest.mark.parametrize("state", [State.CLIMBING, State.WARM_UP])
 def test_no_climb_goes_beyond_its_end_for_what_is_owed(state: State) -> None:
-    assert hold_target_c(Course(state, target_c=1222.0, owed_s=600.0, counted_s=BY_S)) == 1222.0
+    assert Course(state, target_c=1222.0, owed_s=600.0, counted_s=OFF_AFTER_S).goal_c == 1222.0
 
 
 def walked_soak(setpoint_c: float, seconds: int) -> list[float]:
@@ -147,7 +147,7 @@ def test_a_climb_whose_end_is_not_known_yet_waits_for_it() -> None:
     assert slope_k_per_s(climb(600.0, 100.0), SOAK, 400.0, None) == 0.0
 
 
-@pytest.mark.parametrize("clamp", list(FeedLimit))
+@pytest.mark.parametrize("limited_by", list(FeedLimit))
 def test_why_the_plan_waits_is_said_with_what_to_look_at(limited_by: FeedLimit) -> None:
     notice = wait_notice(limited_by)
     assert "can't climb as fast as the plan asks" in notice.happened

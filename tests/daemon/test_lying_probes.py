@@ -9,8 +9,9 @@ import pytest
 from daemon.course.state import State
 from daemon.fire.trace import ProbeTrace, next_trace
 from daemon.notice import Cause, Level
+from daemon.setup import setup_of
 from hardware.port import Blind, Blindness, Readings, Temperature
-from tests.daemon.house import SHORT_PLAN, FakeRig, Kiln, feeding_kiln, living, short_plan, short_settings
+from tests.daemon.house import SHORT_PLAN, FakeRig, Kiln, feeding_kiln, living, short_plan, short_settings, with_beat
 
 HOT_PLAN = short_plan(SHORT_PLAN.replace("to = 100", "to = 1200"))
 
@@ -177,8 +178,8 @@ def test_a_door_that_parts_the_probes_for_half_a_minute_is_no_disagreement() -> 
 def test_a_chamber_that_stays_cold_though_it_was_fed_is_not_believed() -> None:
     kiln = warm_kiln()
     fed_s = 0.6 * 3600 / 9.0 + 1
-    kiln.memory = kiln.memory.with_beat(
-        _replace(auger=kiln.memory.auger._replace(fed_s=fed_s)),
+    kiln.memory = with_beat(
+        kiln.memory._replace(auger=kiln.memory.auger._replace(fed_s=fed_s)),
         signs=replace(kiln.memory.beat.signs, sign_fed_s=fed_s),
         traces={},
     )

@@ -10,8 +10,10 @@ from daemon.course.state import State
 from daemon.decide import decide
 from daemon.interlocks.interlock import Safe, SafeDamper, SafeFan, SafeHorn
 from daemon.interlocks.table import INTERLOCKS
+from daemon.interlocks.verdict import NOTHING_SINCE, Verdict
 from daemon.notice import Finding, Level, Notice
 from daemon.permit import permit
+from daemon.row import Wish
 from hardware.port import Outputs
 from tests.daemon.house import Kiln, cold_kiln, feeding_kiln
 

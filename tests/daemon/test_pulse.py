@@ -11,7 +11,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from daemon.control.pulse import Pulse, next_pulse
-from daemon.settings import Settings
+from daemon.settings import PulseLimits, Settings
 
 LIMITS = Settings().pulse_limits
 TICK_S = 0.1

@@ -17,9 +17,11 @@ from daemon.course.state import State
 from daemon.fire.mixture import AIR_PER_KG
 from daemon.memory import Memory
 from daemon.notice import Cause
+from daemon.record.found import Found
 from daemon.record.journal import Record
 from daemon.record.start import first_memory
 from daemon.row import Row
+from daemon.setup import setup_of
 from hardware.port import Blind, Blindness
 from tests.daemon.house import (
     SHORT_PLAN,
@@ -144,8 +146,8 @@ def test_every_term_of_the_decision_is_in_the_row(tmp_path: Path) -> None:
     for frac, *terms in parts:
         assert frac == pytest.approx(sum(terms), abs=1e-6)
     columns = (
-        "draught_aim_pa, burns_kg_per_h, air_kg_per_h, air_ratio, wanted_air_ratio, mass_kg_per_k, walls_kg_per_h, "
-        "load_kg_per_h"
+        "draught_setpoint_pa, burns_kg_per_h, air_kg_per_h, air_ratio, wanted_air_ratio, mass_kg_per_k, "
+        "walls_kg_per_h, load_kg_per_h"
     )
     climbing = rows(path, f"SELECT {columns} FROM readings WHERE state = ? ORDER BY now_s", State.CLIMBING.value)
     assert all(None not in row for row in climbing)
@@ -313,7 +315,7 @@ def test_after_a_restart_the_first_out_is_still_first(tmp_path: Path) -> None:
     record.close()
     assert kiln.first_out is Cause.STOP_ASKED
     end = found(tmp_path / "r.sqlite")
-    again = first_memory(short_settings(), kiln.memory.plan, end, kiln.rig.image)
+    again = first_memory(setup_of(short_settings(), kiln.memory.plan), end, kiln.rig.image)
     assert again.lockout is not None
     assert "A stop was asked for" in again.lockout.first_out.notice.happened
 
@@ -333,7 +335,7 @@ def test_a_board_started_afresh_goes_on_in_the_same_firing_after_what_was_kept(t
 
     fresh = replace(kiln.rig.image, now_s=3.0, utc_s=kiln.rig.image.utc_s + 600.0)
     record = Record(path, "fake")
-    again = Kiln(FakeRig(fresh, live=living), first_memory(short_settings(), kiln.memory.plan, end, fresh))
+    again = Kiln(FakeRig(fresh, live=living), first_memory(setup_of(short_settings(), kiln.memory.plan), end, fresh))
     record.began(again.memory, fresh)
     Copying(again, record)
     again.run(20)

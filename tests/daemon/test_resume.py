@@ -12,7 +12,9 @@ from daemon.course.resume import leave_off, resume, signs_after_resume, why_not_
 from daemon.course.state import Course, LeftOff, State
 from daemon.fire.signs import FireSigns, fall_limit_k_per_s
 from daemon.notice import Cause
+from daemon.record.found import Found
 from daemon.record.start import first_memory
+from daemon.setup import setup_of
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings
 from tests.daemon.house import (
     SHORT_PLAN,
@@ -24,6 +26,7 @@ from tests.daemon.house import (
     living,
     short_plan,
     short_settings,
+    with_beat,
 )
 
 HOT_PLAN = short_plan(SHORT_PLAN.replace("to = 100", "to = 1200\ntrim = false"))
@@ -71,7 +74,7 @@ def test_after_the_reset_the_bed_burns_down_first_and_the_firing_waits_for_a_wor
     assert kiln.state is State.BURN_DOWN  # the air has not blown for as long as a purge takes
     assert "blown" in kiln.memory.answers[-1].why
     kiln.run(11)
-    assert Word.RESUME in wanted_words(kiln.memory)
+    assert Word.RESUME in wanted_words(kiln.memory.circumstances)
     assert kiln.run(30).state is State.BURN_DOWN
     assert kiln.fed_s(30) == 0
 
@@ -112,7 +115,7 @@ def test_a_firing_is_not_taken_up_when_its_limits_are_passed(
     kiln = reset(stopped()).run(11)
     kiln.rig.override = change
     kiln.run(1)
-    assert Word.RESUME not in wanted_words(kiln.memory)
+    assert Word.RESUME not in wanted_words(kiln.memory.circumstances)
     kiln.scan(Word.RESUME)
     assert kiln.state is State.BURN_DOWN
     assert why in kiln.memory.answers[-1].why
@@ -136,9 +139,9 @@ def test_after_a_quarter_of_an_hour_it_is_over() -> None:
     course = replace(kiln.memory.beat.course, since_s=kiln.rig.image.now_s)
     kiln.memory = with_beat(kiln.memory, course=course)._replace(setup=setup_of(settings, kiln.memory.plan))
     kiln.run(880)
-    assert Word.RESUME in wanted_words(kiln.memory)
+    assert Word.RESUME in wanted_words(kiln.memory.circumstances)
     kiln.run(30)
-    assert Word.RESUME not in wanted_words(kiln.memory)
+    assert Word.RESUME not in wanted_words(kiln.memory.circumstances)
 
 
 def test_a_firing_that_a_person_ended_is_not_taken_up() -> None:
@@ -258,7 +261,7 @@ def found(**changes: object) -> Found:
 def powered(end: Found) -> Kiln:
     """The kiln as it comes up after the power was away."""
     readings = good_readings(1000.0, 900.0)
-    kiln = Kiln(FakeRig(readings, live=holding), first_memory(short_settings(), HOT_PLAN, end, readings))
+    kiln = Kiln(FakeRig(readings, live=holding), first_memory(setup_of(short_settings(), HOT_PLAN), end, readings))
     kiln.rig.show(flame_seen=True)
     return kiln.run(2)
 
@@ -273,9 +276,9 @@ def test_a_soak_goes_on_where_its_climb_ended_not_at_the_aim_that_was_still_comi
 ) -> None:
     plan = short_plan(SHORT_PLAN.replace("to = 100", ends))
     end = found(state=State.SOAKING, stage=stage, setpoint_c=1198.3, plan_text=plan.text)
-    left_off = first_memory(short_settings(), plan, end, good_readings(1000.0, 1190.0)).beat.course.left_off
-    assert left is not None
-    assert left.target_c == target_c
+    left_off = first_memory(setup_of(short_settings(), plan), end, good_readings(1000.0, 1190.0)).beat.course.left_off
+    assert left_off is not None
+    assert left_off.target_c == target_c
 
 
 def test_power_that_comes_back_says_how_long_and_how_hot_and_lets_the_person_resume() -> None:
@@ -328,7 +331,7 @@ def test_power_that_comes_back_too_late_or_to_another_plan_ends_in_burn_down(end
 
 def test_power_that_comes_back_while_the_charcoal_is_lit_by_hand_starts_no_fan() -> None:
     kiln = powered(found(state=State.LIT_BY_HAND, stage=None))
-    assert kiln.memory.beat.course == replace(kiln.memory.beat.course, lit=True, left=None)
+    assert kiln.memory.beat.course == replace(kiln.memory.beat.course, lit=True, left_off=None)
     assert kiln.memory.done.fan_frac == 0.0
     assert isinstance(kiln.memory.beat.course, Course)
 
@@ -398,11 +401,13 @@ def test_without_a_place_to_go_on_from_there_is_nothing_to_take_up() -> None:
     assert resume(HOT, SEEN) is HOT
 
 
-@pytest.mark.parametrize(("state", "aim_c"), [(State.WARM_UP, None), (State.CLIMBING, 800.0), (State.SOAKING, 1180.0)])
+@pytest.mark.parametrize(
+    ("state", "setpoint_c"), [(State.WARM_UP, None), (State.CLIMBING, 800.0), (State.SOAKING, 1180.0)]
+)
 def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(
     state: State, setpoint_c: float | None
 ) -> None:
-    course = replace(HOT, left=replace(LEFT, state=state), lit=False)
+    course = replace(HOT, left_off=replace(LEFT, state=state), lit=False)
     assert resume(course, SEEN) == Course(
         state,
         1000.0,
@@ -425,10 +430,9 @@ def test_taken_up_the_fire_counts_as_one_that_falls(flame: object, seen_s: float
 
 def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:
     course = Course(State.CLIMBING, 100.0, 1, 700.0, target_c=1180.0, counted_s=40.0)
-    feeding = with_beat(HOT, course=course)
-    assert leave_off(1000.0, feeding) == LeftOff(State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0)
-    assert leave_off(1000.0, with_beat(feeding, traces={})) == LeftOff(
-        State.CLIMBING, 1, 1000.0, None, 300.0, 40.0, 1180.0, 70.0
+    assert leave_off(1000.0, course, 905.0, 70.0) == LeftOff(
+        State.CLIMBING, 1, 1000.0, 905.0, 300.0, 40.0, 1180.0, 70.0
     )
-    assert leave_off(1000.0, with_beat(feeding, course=replace(course, stage=None))) is None
-    assert leave_off(1000.0, with_beat(feeding, course=replace(course, state=State.PURGE))) is None
+    assert leave_off(1000.0, course, None, 70.0) == LeftOff(State.CLIMBING, 1, 1000.0, None, 300.0, 40.0, 1180.0, 70.0)
+    assert leave_off(1000.0, replace(course, stage=None), 905.0, 70.0) is None
+    assert leave_off(1000.0, replace(course, state=State.PURGE), 905.0, 70.0) is None

@@ -4,9 +4,11 @@ from pathlib import Path
 
 import pytest
 
+from daemon.fire.calibration import AIR_BY_PAIR, AIR_GUESSED, AIR_MEASURED, USUAL_RATIO
 from daemon.fire.mixture import AIR_PER_KG
 from daemon.plans.plan import parse_plan
 from daemon.settings import Settings, SettingsFault, load_settings, read_settings
+from daemon.setup import setup_of
 
 
 def test_the_built_in_settings_are_themselves_valid() -> None:
@@ -131,12 +133,12 @@ ALONE = PAIR.replace("feed = 30\ndraught = 30\n", "")
 def test_air_that_was_measured_counts_before_a_pair_of_the_plan_and_a_pair_before_a_guess() -> None:
     """By hand: 2.7 kg/h of pellets at 1.3 times their air; the air goes with the draught's power 0.54, 25 for 30 Pa."""
     measured = read_settings({"air": {"kg_per_h_at_25_pa": 33.0}}, "s")
-    means = measured.means(parse_plan(PAIR, "p"))
+    means = setup_of(measured, parse_plan(PAIR, "p")).calibration
     assert (means.air_at_25_pa, means.air_std_frac) == (33.0, AIR_MEASURED)
-    by_pair = Settings().means(parse_plan(PAIR, "p"))
+    by_pair = setup_of(Settings(), parse_plan(PAIR, "p")).calibration
     assert by_pair.air_at_25_pa == pytest.approx(USUAL_RATIO * AIR_PER_KG * 2.7 * (25 / 30) ** 0.54)
     assert by_pair.air_std_frac == AIR_BY_PAIR
-    guessed = Settings().means(parse_plan(ALONE, "p"))
+    guessed = setup_of(Settings(), parse_plan(ALONE, "p")).calibration
     assert guessed.air_std_frac == AIR_GUESSED
     assert AIR_MEASURED < AIR_BY_PAIR < AIR_GUESSED
 
@@ -144,7 +146,9 @@ def test_air_that_was_measured_counts_before_a_pair_of_the_plan_and_a_pair_befor
 def test_an_air_that_is_guessed_goes_by_the_size_of_the_kiln() -> None:
     """Eight times the volume is four times the grate's area."""
     plan = parse_plan(ALONE, "p")
-    airs = [read_settings({"kiln": {"chamber_m3": m3}}, "s").means(plan).air_at_25_pa for m3 in (0.12, 0.96)]
+    airs = [
+        setup_of(read_settings({"kiln": {"chamber_m3": m3}}, "s"), plan).calibration.air_at_25_pa for m3 in (0.12, 0.96)
+    ]
     assert airs[1] == pytest.approx(4 * airs[0])
 
 

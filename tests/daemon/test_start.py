@@ -7,7 +7,9 @@ import pytest
 from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Notice
+from daemon.record.found import Found
 from daemon.record.start import first_look, first_memory
+from daemon.setup import setup_of
 from hardware.port import Blind, Blindness, Readings
 from tests.daemon.house import UTC_AT_0_S, FakeRig, Kiln, good_readings, living, short_plan, short_settings
 
@@ -24,7 +26,7 @@ def found(state: State, chamber_c: float | None = 812.0, *trips: tuple[Cause, No
 
 def started(end: Found | None, readings: Readings | None = None) -> Memory:
     """The memory of the first scan."""
-    return first_memory(short_settings(), short_plan(), end, readings or good_readings(1000.0, 640.0))
+    return first_memory(setup_of(short_settings(), short_plan()), end, readings or good_readings(1000.0, 640.0))
 
 
 def kiln_with(memory: Memory) -> Kiln:

@@ -136,7 +136,7 @@ def forbidden(known: Known, before: Memory, row: Row, after: Memory) -> list[str
     gap_s = max(row.now_s - before.readings.now_s, 0.0) if before.readings is not None else 0.0
     late_s = row.now_s - known.seen_s - (attendance.every_min + attendance.trip_after_min) * 60
     rules = {
-        f"in {before.course.state.value}": before.beat.beat.beat.beat.beat.course.state not in FEEDING,
+        f"in {before.beat.course.state.value}": before.beat.course.state not in FEEDING,
         "in a lock-out": before.lockout is not None or after.lockout is not None,
         "with a trip": verdict.trip is not None,
         f"though {', '.join(cause.value for cause in verdict.holding)} holds the feed": bool(verdict.holding),

@@ -13,6 +13,7 @@ from daemon.record.start import first_memory
 from daemon.row import Row
 from daemon.scan import scan
 from daemon.settings import SCAN_S, Settings, read_settings
+from daemon.setup import setup_of
 from hardware.port import NOT_FITTED, AirRatio, Draught, NotFitted, Outputs, Readings, Sight, Temperature
 from tests.bench.control.kiln import Kiln
 from tests.bench.control.make import Make
@@ -178,7 +179,7 @@ class Ours:
     ) -> None:  # fmt: skip
         self.rig = BenchRig(kiln, upsets, by == "hand", oxygen)
         self.plan = plan_of(legs, atmospheres or {})
-        self.memory = first_memory(settings_of(kiln.make, by), self.plan, None, self.rig.read(0.0))
+        self.memory = first_memory(setup_of(settings_of(kiln.make, by), self.plan), None, self.rig.read(0.0))
         self.judge = Judge(kiln, legs)
         self.attendant = Attendant(Temper.PROMPT, self.rig, Random(f"bench person {seed}"))
         self.rig.each_second = self._second

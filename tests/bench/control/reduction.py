@@ -41,7 +41,7 @@ def reduce(number: int, oxygen: bool) -> Reduced:
 
     def look(memory: Memory) -> None:
         nonlocal began_s, lowest
-        wanted_air_ratio = memory.beat.feed.wanted_air_ratio
+        ratio = memory.beat.feed.wanted_air_ratio
         if ratio is None or ratio >= 1.0 or memory.readings is None:
             return
         began_s = memory.readings.now_s if began_s is None else began_s
