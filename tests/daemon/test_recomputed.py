@@ -1,4 +1,4 @@
-"""A decision can be recomputed from its row: each part of the feed, from what was recorded beside it and nothing else."""
+"""A decision can be recomputed from its row: each part of the feed, from what was recorded beside it."""
 
 from __future__ import annotations
 
