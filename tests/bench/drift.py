@@ -6,8 +6,8 @@
 
 Each kiln is fired to the end with a sound probe (doors opened, bags that feed up to 5 % more or less), and again from
 several moments on with a chamber probe that falls behind the truth. The firing is that of
-`tests/daemon/test_balance.py`: the daemon's own feed, air and heat balance once a second, without its other interlocks,
-some of which would trip first.
+`tests/daemon/fire/test_probe_drift.py`: the daemon's own feed, air and heat balance once a second, without its other
+interlocks, some of which would trip first.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from statistics import median
 
 from daemon.fire.probe_drift import LEARN_S
 from daemon.plans.plan import find_plan, load_plan
-from tests.daemon.test_balance import Firing, again, lit
+from tests.daemon.fire.test_probe_drift import Firing, again, lit
 
 PLANS = ("cone-6", "bisque", "cone-10-reduction")
 ONSETS_H = (4.5, 6.0, 7.5)

@@ -9,7 +9,7 @@ from daemon.interlocks.table import INTERLOCKS
 from daemon.notice import Cause
 from daemon.settings import Settings, read_settings
 
-ROOT = Path(__file__).parents[2]
+ROOT = Path(__file__).parents[3]
 README = (ROOT / "daemon" / "README.md").read_text(encoding="utf-8")
 
 

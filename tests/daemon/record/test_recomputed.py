@@ -15,7 +15,7 @@ from daemon.control.feed import CLOSE_S, HOT_K, MOST_GAP_K, FeedLimit
 from daemon.course.state import State
 from daemon.fire.mixture import AIR_PER_KG, LEAST_GAIN, flue_loss_kg_per_kg, heat_release_frac
 from tests.daemon.house import SHORT_PLAN, cold_kiln, short_plan
-from tests.daemon.test_record import recorded
+from tests.daemon.record.test_record import recorded
 
 Row = dict[str, float]
 STRADDLES = 0.02

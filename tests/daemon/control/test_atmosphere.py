@@ -33,8 +33,8 @@ from daemon.row import Wish
 from daemon.settings import FeedRange, Settings, read_settings
 from daemon.setup import setup_of
 from hardware.port import Blind, Blindness, Draught, Readings
+from tests.daemon.fire.test_probe_drift import lit as lit_kiln
 from tests.daemon.house import good_readings, with_beat
-from tests.daemon.test_balance import lit as lit_kiln
 
 PLAN = """
 name = "Reduction"
