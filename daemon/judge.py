@@ -35,7 +35,7 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
             continue
         findings.append(lock.finding(evidence, clock[0]))
         if lock.level is Level.TRIP:
-            safe = lock.safe if safe is None else safe.joined(lock.safe)
+            safe = lock.safe if safe is None else safe.join(lock.safe)
             trip = findings[-1] if trip is None else trip
     holding = tuple(INTERLOCKS[place].cause for place in found if INTERLOCKS[place].holds_feed)
     return Verdict(

@@ -127,7 +127,7 @@ class Rehearser:
         self.story.began_s = readings.now_s
         setup = setup_of(self.rehearsal.settings, self.rehearsal.plan)
         first = first_memory(setup, self.record.found, readings)
-        self.record.began(first, readings)
+        self.record.begin(first, readings)
         return run(self.rig, first, self.record, self, self._between)
 
     def asks(self) -> tuple[Ask, ...]:

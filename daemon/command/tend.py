@@ -81,7 +81,7 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
         held.callback(channel.close)
         readings = first_look(rig)
         first = first_memory(setup_of(settings, plan), record.found, readings)
-        record.began(first, readings)
+        record.begin(first, readings)
         announce(first, plan, readings, console.print)
         gc.collect()
         gc.freeze()  # what is here now stays: later collections are short

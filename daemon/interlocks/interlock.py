@@ -46,7 +46,7 @@ class Safe(NamedTuple):
     damper: SafeDamper = SafeDamper.AS_IT_WAS
     horn: SafeHorn = SafeHorn.TWO_MINUTES
 
-    def joined(self, other: Safe) -> Safe:
+    def join(self, other: Safe) -> Safe:
         """With another cause that came later: the first-out's fan, a damper opened by either, the longer horn."""
         damper = SafeDamper.OPEN if SafeDamper.OPEN in (self.damper, other.damper) else self.damper
         horn = SafeHorn.UNTIL_SEEN if SafeHorn.UNTIL_SEEN in (self.horn, other.horn) else self.horn

@@ -48,6 +48,10 @@ RATIO = {
 """The air over what just burns the fuel. Fires burn clean from about 1.2; reductions are 5 to 20 % short (memory)."""
 
 
+USUAL_RATE_C_PER_H = 60.0
+"""Of a cone whose stage has no rate: the slower column of the published tables."""
+
+
 class PlanFault(ValueError):
     """The plan can't be fired. The message names the file, the stage, what is wrong and what would be right."""
 
@@ -74,7 +78,8 @@ class Stage:
     def target_c(self, rate_c_per_h: float | None) -> float | None:
         """Where a climb ends, °C: the temperature asked for, or the cone's end point at the rate really climbed."""
         if self.cone is not None:
-            return end_point_c(self.cone, rate_c_per_h or self.rate_c_per_h or 60.0)
+            rate = rate_c_per_h if rate_c_per_h is not None else self.rate_c_per_h
+            return end_point_c(self.cone, rate if rate is not None else USUAL_RATE_C_PER_H)
         return self.to_c
 
 
@@ -91,7 +96,8 @@ class Plan:
     @property
     def pair(self) -> tuple[float, float] | None:
         """Feed (fraction) and draught (Pa) that burn clean together, of the climb or soak that feeds most; or None."""
-        pairs = [(s.feed_frac, s.draught_pa) for s in self.stages if s.trim and s.feed_frac and s.draught_pa]
+        given = [(s.feed_frac, s.draught_pa) for s in self.stages if s.trim]
+        pairs = [(feed, pa) for feed, pa in given if feed is not None and pa is not None and feed > 0 and pa > 0]
         return max(pairs) if pairs else None
 
 
@@ -227,8 +233,9 @@ def read_climb(
         low, high = (50.0, 1400.0) if temperature is TemperatureUnit.C else (120.0, 2550.0)
         to = to_c(at.number("to", low, high, degree), temperature)
     stage = Stage(*common, to_c=to, cone=cone, rate_c_per_h=rate_c_per_h)
-    highest = max((s.target_c(None) or 0.0 for s in before), default=0.0)
-    if (stage.target_c(None) or 0.0) <= highest:
+    tops_c = [top_c for s in before if (top_c := s.target_c(None)) is not None]
+    end_c = stage.target_c(None)
+    if end_c is None or (tops_c and end_c <= max(tops_c)):
         raise at.fault("the climb ends no higher than the one before", "raise `to` or `cone`, or take the stage out")
     return stage
 
@@ -246,7 +253,7 @@ def check_fit(plan: Plan, file: str, limit_c: float, least_pa: float) -> None:
             raise at.fault(wrong, f"ask for at least {words_draught(2 * least_pa, plan.draught)}")
 
 
-def shown(value: object) -> str:
+def quote(value: object) -> str:
     """A value as the file has it, cut short where it is absurdly long."""
     if isinstance(value, int) and abs(value) > 10**15:
         return "an absurdly large number"
@@ -286,7 +293,7 @@ class Reader:
         number = isinstance(value, int) and not isinstance(value, bool) and 0 <= value < 100
         found = str(value) if number else value
         if found not in choices:
-            raise self.fault(f"`{key}` is {shown(value)}" if key in self.table else f"`{key}` is missing",
+            raise self.fault(f"`{key}` is {quote(value)}" if key in self.table else f"`{key}` is missing",
                              f"it is one of {', '.join(choices)}, in quotes")  # fmt: skip
         return str(found)
 
@@ -294,7 +301,7 @@ class Reader:
         """A number within its limits."""
         value = self.table.get(key)
         if isinstance(value, bool) or not isinstance(value, int | float) or not low <= value <= high:
-            wrong = f"`{key}` is {shown(value)}" if key in self.table else f"`{key}` is missing"
+            wrong = f"`{key}` is {quote(value)}" if key in self.table else f"`{key}` is missing"
             raise self.fault(wrong, f"it is a number from {low:g} to {high:g}, {meaning}")
         return float(value)
 
@@ -302,7 +309,7 @@ class Reader:
         """Yes or no."""
         value = self.table.get(key, default)
         if not isinstance(value, bool):
-            raise self.fault(f"`{key}` is {shown(value)}", "it is true or false, without quotes")
+            raise self.fault(f"`{key}` is {quote(value)}", "it is true or false, without quotes")
         return value
 
     def span(self, key: str) -> float:
@@ -310,8 +317,8 @@ class Reader:
         value = self.table.get(key)
         match = SPAN.fullmatch(value.strip()) if isinstance(value, str) else None
         if match is None or not any(match.groups()):
-            raise self.fault(f"`{key}` is {shown(value)}", EXAMPLES["for"])
+            raise self.fault(f"`{key}` is {quote(value)}", EXAMPLES["for"])
         seconds = float(match[1] or 0) * 3600 + float(match[2] or 0) * 60
         if not 0 < seconds <= 24 * 3600:
-            raise self.fault(f"`{key}` is {shown(value)}", "it is more than nothing and at most 24 h")
+            raise self.fault(f"`{key}` is {quote(value)}", "it is more than nothing and at most 24 h")
         return seconds

@@ -92,7 +92,7 @@ class Record:
             self._hand_over()
             self._batch_began_s = row.now_s
 
-    def began(self, memory: Memory, readings: Readings) -> None:
+    def begin(self, memory: Memory, readings: Readings) -> None:
         """Keep that the daemon started, and what it found. Called once, before the first scan."""
         last_s = -inf
         for table in ("readings", "events"):

@@ -51,24 +51,26 @@ def first_memory(setup: Setup, found: Found | None, readings: Readings) -> Memor
         if hot_c is None or not hot:
             return fresh
         words = f"The chamber is at {words_temperature(hot_c, unit)}, and the record knows of no fire."
-        return interrupted(setup, lockout_by_interruption(now_s, State.COLD, words, burns=True, may_resume=False), True)
+        return memory_in_lockout(
+            setup, lockout_by_interruption(now_s, State.COLD, words, burns=True, may_resume=False), True
+        )
     if found.state is State.COOLING:  # nothing burns and nothing feeds: the kiln simply goes on cooling
         return fresh._replace(beat=fresh.beat._replace(course=Course(State.COOLING, now_s)))
     burns = found.state in FIRE | {State.BURN_DOWN} or (found.state is State.LOCKED_OUT and (hot or hot_c is None))
     if found.state is State.LOCKED_OUT and found.trips:
         findings = [Finding(cause, Level.TRIP, now_s, notice) for cause, notice in found.trips]
-        safe = reduce(Safe.joined, (safe_of(finding.cause) for finding in findings))
-        return interrupted(setup, Lockout(findings[0], now_s, found.state, safe, tuple(findings[1:])), burns)
-    left_off = left_in_record(found, readings, setup)
+        safe = reduce(Safe.join, (safe_of(finding.cause) for finding in findings))
+        return memory_in_lockout(setup, Lockout(findings[0], now_s, found.state, safe, tuple(findings[1:])), burns)
+    left_off = left_off_by_record(found, readings, setup)
     words = what_was_found(found, readings, setup.plan)
     lockout = lockout_by_interruption(now_s, found.state, words, burns, may_resume=left_off is not None)
     fed_s = found.pellets_kg * 3600 / settings.kiln.auger_kg_per_h
-    memory = interrupted(setup, lockout, burns, left_off)
+    memory = memory_in_lockout(setup, lockout, burns, left_off)
     beat = memory.beat._replace(estimate=Estimate(now_s, fed_s, reduced_s=found.reduced_s))
     return memory._replace(beat=beat, auger=AugerWatch(fed_s=fed_s, turned_fed_s=fed_s))
 
 
-def interrupted(setup: Setup, lockout: Lockout, burns: bool, left_off: LeftOff | None = None) -> Memory:
+def memory_in_lockout(setup: Setup, lockout: Lockout, burns: bool, left_off: LeftOff | None = None) -> Memory:
     """The memory to start from in a lock-out. `burns`: a fire was there, and gets the fan at its lowest."""
     now_s, table = lockout.at_s, setup.settings.air
     beat = Beat(
@@ -85,7 +87,7 @@ def safe_of(cause: Cause) -> Safe:
     return next((lock.safe for lock in INTERLOCKS if lock.cause is cause and lock.level is Level.TRIP), LESS_AIR)
 
 
-def left_in_record(found: Found, readings: Readings, setup: Setup) -> LeftOff | None:
+def left_off_by_record(found: Found, readings: Readings, setup: Setup) -> LeftOff | None:
     """Where the record says the firing was left, if it was feeding along this very plan, and the clock can be believed.
 
     The last two seconds of feed may be missing in the record; they count as fed without a sign of fire.
@@ -111,7 +113,11 @@ def what_was_found(found: Found, readings: Readings, plan: Plan) -> str:
     at = datetime.fromtimestamp(found.utc_s, UTC).strftime("%Y-%m-%d %H:%M:%S UTC")
     off_s = readings.utc_s - found.utc_s
     away = f"was away for {words_duration(off_s)}" if off_s > 0 else "nobody knows for how long: the clock is not set"
-    then = f" with the chamber at {words_temperature(found.chamber_c, plan.temperature)}" if found.chamber_c else ""
+    then = (
+        f" with the chamber at {words_temperature(found.chamber_c, plan.temperature)}"
+        if found.chamber_c is not None
+        else ""
+    )
     chamber = readings.probes.get("chamber")
     if chamber is None or isinstance(chamber, Blind):
         now = "The chamber's temperature is not known yet."

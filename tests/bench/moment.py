@@ -174,8 +174,8 @@ def kill(pair: Pair, status: Callable[[], Any], how: Signals, wait_s: float) -> 
     gone_s = ready_s - kill_s
     tells_away = away is not None and gone_s - 1.5 <= float(away[1]) <= gone_s + BEHIND_S + 1.0
     now_hot = NOW_HOT.search(card["happened"]) if card else None
-    shown = told["probes"]["chamber"].get("c") if told else None
-    tells_hot = shown is not None and abs(shown - end["chamber_c"]) < 10.0
+    quote = told["probes"]["chamber"].get("c") if told else None
+    tells_hot = quote is not None and abs(quote - end["chamber_c"]) < 10.0
     if card is None or told["auger"] or told["feed"]["frac"] != 0:
         wrong.append(f"it came back as {told and told['state']}, {told and told['notices']}")
     elif not tells_away or not tells_hot:

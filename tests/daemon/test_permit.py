@@ -103,10 +103,10 @@ def test_the_keep_alive_goes_by_the_level_read_back_not_by_a_memory_of_what_was_
 
 def test_causes_that_come_later_open_the_damper_and_lengthen_the_horn_and_leave_the_fan_to_the_first() -> None:
     calling = Safe(SafeFan.AS_IT_WAS, SafeDamper.OPEN, SafeHorn.UNTIL_SEEN)
-    assert Safe().joined(calling) == Safe(SafeFan.LOWEST, SafeDamper.OPEN, SafeHorn.UNTIL_SEEN)
-    assert calling.joined(Safe()) == calling
-    assert Safe().joined(Safe()) == Safe()
-    assert Safe().joined(Safe(horn=SafeHorn.UNTIL_SEEN)).damper is SafeDamper.AS_IT_WAS
+    assert Safe().join(calling) == Safe(SafeFan.LOWEST, SafeDamper.OPEN, SafeHorn.UNTIL_SEEN)
+    assert calling.join(Safe()) == calling
+    assert Safe().join(Safe()) == Safe()
+    assert Safe().join(Safe(horn=SafeHorn.UNTIL_SEEN)).damper is SafeDamper.AS_IT_WAS
 
 
 def test_the_fan_of_a_lockout_is_never_started() -> None:

@@ -78,7 +78,7 @@ def learnt(known: Known, before: Memory, row: Row, after: Memory) -> Known:
     return Known(
         aired_s,
         (known.purged or enough) and state not in AT_REST | {State.LOCKED_OUT},
-        (known.proven or resumed or shown(fire, readings, before)) and state in FEEDING,
+        (known.proven or resumed or quote(fire, readings, before)) and state in FEEDING,
         (known.lit or state is State.LIT_BY_HAND) and not (was is State.BURN_DOWN and state is State.COOLING),
         now_s if there else known.seen_s,
         *fire,
@@ -98,7 +98,7 @@ def proof(known: Known, before: Memory, readings: Readings, dt_s: float) -> tupl
     return flame_s, min(known.coolest_c, chamber_c(readings, inf))
 
 
-def shown(fire: tuple[float, float], readings: Readings, before: Memory) -> bool:
+def quote(fire: tuple[float, float], readings: Readings, before: Memory) -> bool:
     """Whether a fire was really shown: a flame seen long enough, or a probe that got warmer."""
     flame_s, coolest_c = fire
     limits = before.settings.limits

@@ -42,8 +42,8 @@ PER_KG = 3600 / 9.0
 
 def hot(**probes: float | Blindness) -> Callable[[Readings], Readings]:
     """Probes at these temperatures, or blind."""
-    shown = {n: Blind(v) if isinstance(v, Blindness) else Temperature(v, 0.0, "fake") for n, v in probes.items()}
-    return lambda seen: replace(seen, probes={**seen.probes, **shown})
+    quote = {n: Blind(v) if isinstance(v, Blindness) else Temperature(v, 0.0, "fake") for n, v in probes.items()}
+    return lambda seen: replace(seen, probes={**seen.probes, **quote})
 
 
 def show(**changes: object) -> Callable[[Readings], Readings]:

@@ -64,7 +64,7 @@ def recorded(path: Path, play: str = "whole", kiln: Kiln | None = None) -> Kiln:
     """A firing played into a record; `play` says how it ends."""
     kiln, record = kiln or cold_kiln(plan=BRIEF), Record(path, "fake")
     Copying(kiln, record, patient=True)
-    record.began(kiln.memory, kiln.rig.image)
+    record.begin(kiln.memory, kiln.rig.image)
     endings = {"purge": State.PURGE, "climbing": State.CLIMBING, "locked out": State.SOAKING, "whole": State.SOAKING}
     if play == "purge":
         kiln.scan(Word.MADE_READY).scan(Word.BEGIN).run(2)
@@ -336,7 +336,7 @@ def test_a_board_started_afresh_goes_on_in_the_same_firing_after_what_was_kept(t
     fresh = replace(kiln.rig.image, now_s=3.0, utc_s=kiln.rig.image.utc_s + 600.0)
     record = Record(path, "fake")
     again = Kiln(FakeRig(fresh, live=living), first_memory(setup_of(short_settings(), kiln.memory.plan), end, fresh))
-    record.began(again.memory, fresh)
+    record.begin(again.memory, fresh)
     Copying(again, record)
     again.run(20)
     record.close()
