@@ -108,7 +108,11 @@ class Memory(NamedTuple):
     def auger_after(self, row: Row) -> AugerWatch:
         """What the auger did, by the levels read back in this scan and its shaft."""
         last, now_s, fed_s = self.auger, row.now_s, row.wish.fed_s
+        turns = row.readings.shaft_turning is True
         pause_s, row_s, driven_s = 0.0, last.row_s, last.driven_s
+        moves = turns or row.done.auger or row.driven.auger or fed_s != last.fed_s
+        if not moves and row_s == 0.0 and last.paused_turning_s == 0.0 and (driven_s is None or driven_s <= now_s):
+            return last  # the usual scan: it stands still, and did before
         if self.readings is not None:
             if not self.done.auger:
                 pause_s = max(now_s - self.readings.now_s, 0.0)
@@ -118,7 +122,6 @@ class Memory(NamedTuple):
             driven_s = now_s
         elif driven_s is not None:
             driven_s = min(driven_s, now_s)
-        turns = row.readings.shaft_turning is True
         return AugerWatch(
             fed_s=fed_s,
             turned_fed_s=fed_s if turns else min(last.turned_fed_s, fed_s),
@@ -129,7 +132,8 @@ class Memory(NamedTuple):
 
     def scene(self, readings: Readings, asks: tuple[Ask, ...]) -> Scene:
         """What the interlocks look at in a scan with these readings and asks."""
+        setup = self.setup
         return Scene(
-            readings, asks, self.readings, self.done, self.setup.settings, self.setup.plan, self.beat, self.auger,
-            self.record_trouble,
+            readings, asks, self.readings, self.done, setup.settings, setup.settings.limits, setup.plan, self.beat,
+            self.auger, self.record_trouble,
         )  # fmt: skip

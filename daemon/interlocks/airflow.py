@@ -15,7 +15,7 @@ def no_airflow(scene: Scene) -> Evidence | None:
     """Air is not proven: the switch is open, or the gauge reads next to nothing or can't be believed."""
     if scene.readings.airflow_proven is True:
         return None
-    least_pa = scene.settings.limits.draught_least_pa
+    least_pa = scene.limits.draught_least_pa
     neither = scene.readings.airflow_proven is NOT_FITTED and scene.readings.draught is NOT_FITTED
     if neither or has_airflow(scene.readings, least_pa):
         return None if not neither else Evidence("no airflow switch and no draught gauge is fitted")
@@ -28,14 +28,14 @@ def no_airflow(scene: Scene) -> Evidence | None:
 
 def short_of(draught: Draught, scene: Scene, more: str = "") -> Evidence:
     """A draught with the least that counts as air."""
-    unit, least_pa = scene.plan.draught, scene.settings.limits.draught_least_pa
+    unit, least_pa = scene.plan.draught, scene.limits.draught_least_pa
     words = f"draught {words_draught(draught.value_pa, unit)}, needs {words_draught(least_pa, unit)}{more}"
     return Evidence(words, draught.value_pa, least_pa, "Pa")
 
 
 def gauge_flat(scene: Scene) -> Evidence | None:
     """The switch says that air flows, and the gauge that next to none does: one of the two is wrong."""
-    least_pa, draught = scene.settings.limits.draught_least_pa, scene.readings.draught
+    least_pa, draught = scene.limits.draught_least_pa, scene.readings.draught
     if scene.readings.airflow_proven is not True or not isinstance(draught, Draught) or draught.value_pa >= least_pa:
         return None
     return short_of(draught, scene, "; the switch is closed")
@@ -43,7 +43,7 @@ def gauge_flat(scene: Scene) -> Evidence | None:
 
 def fan_idle(scene: Scene) -> Evidence | None:
     """The fan is driven and no air moves."""
-    fan_frac, limits = scene.done.fan_frac, scene.settings.limits
+    fan_frac, limits = scene.done.fan_frac, scene.limits
     if isinstance(fan_frac, NotFitted) or fan_frac < scene.settings.air.fan_lowest_frac - 0.01:
         return None
     if scene.readings.airflow_proven is NOT_FITTED and not isinstance(scene.readings.draught, Draught):
@@ -55,12 +55,12 @@ def fan_idle(scene: Scene) -> Evidence | None:
 
 def air_low(scene: Scene) -> Evidence | None:
     """Far too little air for the fuel: smoke, and carbon monoxide."""
-    return air_under(scene, scene.settings.limits.air_low_frac)
+    return air_under(scene, scene.limits.air_low_frac)
 
 
 def air_scant(scene: Scene) -> Evidence | None:
     """Less air for the fuel than is wanted, or for the fuel that would be fed if there were air for it."""
-    limit_frac, feed = scene.settings.limits.air_scant_frac, scene.beat.feed
+    limit_frac, feed = scene.limits.air_scant_frac, scene.beat.feed
     if feed.limited_by is not FeedLimit.AIR or feed.wanted_frac <= 0:
         return air_under(scene, limit_frac)
     frac = air_frac(scene.readings, scene.beat)

@@ -12,7 +12,7 @@ def eye_dark(scene: Scene) -> Evidence | None:
     """The flame eye sees no flame while pellets are fed."""
     if scene.readings.flame_seen is not False:
         return None
-    limit_s = scene.settings.limits.dark_s
+    limit_s = scene.limits.dark_s
     since_s, flame_s = scene.beat.course.since_s, scene.beat.signs.flame_s
     if flame_s is not None:
         since_s = max(since_s, flame_s)
@@ -26,19 +26,19 @@ def fire_out(scene: Scene) -> Evidence | None:
     """Pellets were fed, nothing shows that they burn, and no eye sees a flame."""
     if scene.readings.flame_seen is True:
         return None
-    return unproven_fuel(scene, scene.settings.limits.unproven_fuel_kg)
+    return unproven_fuel(scene, scene.limits.unproven_fuel_kg)
 
 
 def feed_idle(scene: Scene) -> Evidence | None:
     """The eye sees a glow, and the chamber falls as if nothing were fed."""
     if scene.readings.flame_seen is not True:
         return None
-    return unproven_fuel(scene, scene.settings.limits.unproven_fuel_kg)
+    return unproven_fuel(scene, scene.limits.unproven_fuel_kg)
 
 
 def feed_doubtful(scene: Scene) -> Evidence | None:
     """Half of what may be fed without a sign of fire has been fed."""
-    return unproven_fuel(scene, scene.settings.limits.unproven_fuel_kg / 2)
+    return unproven_fuel(scene, scene.limits.unproven_fuel_kg / 2)
 
 
 def unproven_fuel(scene: Scene, limit_kg: float) -> Evidence | None:
@@ -54,7 +54,7 @@ def unproven_fuel(scene: Scene, limit_kg: float) -> Evidence | None:
 
 def not_proven(scene: Scene) -> Evidence | None:
     """The time in which the fire must be proven is over."""
-    gone_s, limit_s = scene.readings.now_s - scene.beat.course.since_s, scene.settings.limits.fire_proving_s
+    gone_s, limit_s = scene.readings.now_s - scene.beat.course.since_s, scene.limits.fire_proving_s
     return Evidence(f"not within {words_duration(gone_s)}", gone_s, limit_s, "s") if gone_s >= limit_s else None
 
 
@@ -72,14 +72,14 @@ def auger_runs(scene: Scene) -> Evidence | None:
     if scene.readings.shaft_turning is not True:
         return None
     driven_s = scene.auger.driven_s
-    if driven_s is not None and scene.readings.now_s - driven_s < scene.settings.limits.auger_runs_s:
+    if driven_s is not None and scene.readings.now_s - driven_s < scene.limits.auger_runs_s:
         return None
     return Evidence("its shaft turns")
 
 
 def auger_unseen(scene: Scene) -> Evidence | None:
     """The pauses of the feed go by without the shaft seen standing."""
-    limit_s = scene.settings.limits.auger_runs_s
+    limit_s = scene.limits.auger_runs_s
     if scene.readings.shaft_turning is not True or scene.auger.paused_turning_s < limit_s:
         return None
     return Evidence("its shaft turns on through the pauses", scene.auger.paused_turning_s, limit_s, "s")
@@ -87,7 +87,7 @@ def auger_unseen(scene: Scene) -> Evidence | None:
 
 def auger_still(scene: Scene) -> Evidence | None:
     """The auger was driven and its shaft did not turn."""
-    driven_s, limit_s = scene.auger.fed_s - scene.auger.turned_fed_s, scene.settings.limits.auger_still_s
+    driven_s, limit_s = scene.auger.fed_s - scene.auger.turned_fed_s, scene.limits.auger_still_s
     if scene.readings.shaft_turning is not False or driven_s < limit_s:
         return None
     return Evidence(f"driven for {words_duration(driven_s)} and its shaft does not turn", driven_s, limit_s, "s")

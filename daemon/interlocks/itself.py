@@ -9,12 +9,12 @@ from daemon.units import words_duration
 
 def scan_late(scene: Scene) -> Evidence | None:
     """This scan came late."""
-    return gap_over(scene, scene.settings.limits.scan_late_s)
+    return gap_over(scene, scene.limits.scan_late_s)
 
 
 def scan_stopped(scene: Scene) -> Evidence | None:
     """Nothing was looked at for a while: whatever happened meanwhile nobody saw."""
-    return gap_over(scene, scene.settings.limits.scan_stopped_s)
+    return gap_over(scene, scene.limits.scan_stopped_s)
 
 
 def gap_over(scene: Scene, limit_s: float) -> Evidence | None:
@@ -41,7 +41,7 @@ def clock_set(scene: Scene) -> Evidence | None:
     if last is None:
         return None
     step_s = scene.readings.utc_s - last.utc_s - (scene.readings.now_s - last.now_s)
-    limit_s = scene.settings.limits.clock_set_s
+    limit_s = scene.limits.clock_set_s
     if abs(step_s) < limit_s:
         return None
     words = f"{words_duration(abs(step_s))} {'forward' if step_s > 0 else 'back'}"

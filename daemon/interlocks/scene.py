@@ -8,7 +8,7 @@ from daemon.beat import Beat
 from daemon.course.asks import Ask
 from daemon.fire.auger import AugerWatch
 from daemon.plans.plan import Plan
-from daemon.settings import Settings
+from daemon.settings import LimitsTable, Settings
 from hardware.port import Outputs, Readings
 
 
@@ -22,6 +22,8 @@ class Scene(NamedTuple):
     done: Outputs
     """The levels read back in the scan before."""
     settings: Settings
+    limits: LimitsTable
+    """Of the settings."""
     plan: Plan
     beat: Beat
     auger: AugerWatch

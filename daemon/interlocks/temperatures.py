@@ -40,7 +40,7 @@ def gap_words(gap_k: float, scene: Scene) -> str:
 
 def rises_too_fast(scene: Scene) -> Evidence | None:
     """The chamber rises faster than any firing asks. Charcoal catching in a cold kiln is allowed more."""
-    trace, limit = scene.beat.traces.get("chamber"), scene.settings.limits.rise_k_per_min
+    trace, limit = scene.beat.traces.get("chamber"), scene.limits.rise_k_per_min
     if scene.beat.course.state is State.WARM_UP:
         limit *= CATCHING_MORE
     if trace is None or trace.value_c is None or trace.slope_k_per_s * 60 < limit:
@@ -55,7 +55,7 @@ def ahead_of_plan(scene: Scene) -> Evidence | None:
     chamber, setpoint_c = scene.readings.probes["chamber"], scene.beat.course.setpoint_c
     if setpoint_c is None or not isinstance(chamber, Temperature):
         return None
-    ahead_k, limit_k = chamber.value_c - setpoint_c, scene.settings.limits.ahead_k
+    ahead_k, limit_k = chamber.value_c - setpoint_c, scene.limits.ahead_k
     if ahead_k < limit_k:
         return None
     return Evidence(f"{gap_words(ahead_k, scene)} above its aim", ahead_k, limit_k, "K")
@@ -94,7 +94,7 @@ def helper_blind(scene: Scene) -> Evidence | None:
 
 def probe_frozen(scene: Scene) -> Evidence | None:
     """A vital probe shows the same value to the last bit for longer than noise and fire allow."""
-    limit_s = scene.settings.limits.frozen_s
+    limit_s = scene.limits.frozen_s
     for name in VITAL:
         trace = scene.beat.traces.get(name)
         if limit_s is None or trace is None or trace.value_c is None:
@@ -120,12 +120,12 @@ def probe_jumped(scene: Scene) -> Evidence | None:
 
 def probes_apart(scene: Scene) -> Evidence | None:
     """Chamber and limit probe disagree by more than two places in one chamber do."""
-    return apart_by(scene, scene.settings.limits.apart_k)
+    return apart_by(scene, scene.limits.apart_k)
 
 
 def probes_part(scene: Scene) -> Evidence | None:
     """Chamber and limit probe begin to disagree."""
-    return apart_by(scene, scene.settings.limits.apart_warn_k)
+    return apart_by(scene, scene.limits.apart_warn_k)
 
 
 def apart_by(scene: Scene, limit_k: float) -> Evidence | None:
@@ -143,7 +143,7 @@ def apart_by(scene: Scene, limit_k: float) -> Evidence | None:
 
 def chamber_cold(scene: Scene) -> Evidence | None:
     """The chamber still reads all but cold though enough was fed to warm any kiln."""
-    chamber, limit_kg = scene.readings.probes["chamber"], scene.settings.limits.cold_fed_kg
+    chamber, limit_kg = scene.readings.probes["chamber"], scene.limits.cold_fed_kg
     if scene.fed_kg < limit_kg or not isinstance(chamber, Temperature) or chamber.value_c >= ALL_BUT_COLD_C:
         return None
     value = words_temperature(chamber.value_c, scene.plan.temperature)
@@ -152,17 +152,17 @@ def chamber_cold(scene: Scene) -> Evidence | None:
 
 def tube_hot(scene: Scene) -> Evidence | None:
     """The feed tube is as hot as it must never be: the fire creeps back to the hopper."""
-    return over_tube(scene, scene.settings.limits.feed_tube_c)
+    return over_tube(scene, scene.limits.feed_tube_c)
 
 
 def tube_hot_cooling(scene: Scene) -> Evidence | None:
     """The feed tube of a cooling kiln is hotter than the heat that soaks back along it makes it."""
-    return over_tube(scene, scene.settings.limits.feed_tube_cooling_c)
+    return over_tube(scene, scene.limits.feed_tube_cooling_c)
 
 
 def tube_warm(scene: Scene) -> Evidence | None:
     """The feed tube is warmer than it ought to be."""
-    return over_tube(scene, scene.settings.limits.feed_tube_warn_c)
+    return over_tube(scene, scene.limits.feed_tube_warn_c)
 
 
 def over_tube(scene: Scene, limit_c: float) -> Evidence | None:

@@ -9,6 +9,7 @@ from daemon.course.answers import wanted_words
 from daemon.course.asks import WORDS
 from daemon.course.state import ATTENDED, Course, State
 from daemon.fire.estimate import Estimate
+from daemon.fire.heat_balance import HeatBalance
 from daemon.memory import Memory
 from daemon.outside.notices import Json, notices
 from daemon.plans.plan import Plan
@@ -30,10 +31,16 @@ class Context(NamedTuple):
 
 
 class Moment(NamedTuple):
-    """One scan, after it was remembered."""
+    """One scan, after it was remembered, with what many fields are parts of at hand. Make it with `moment_of`."""
 
     memory: Memory
     readings: Readings
+    done: Outputs
+    """The levels read back."""
+    beat: Beat
+    course: Course
+    estimate: Estimate
+    balance: HeatBalance | None
     context: Context
     version: int = 2
 
@@ -56,26 +63,6 @@ class Moment(NamedTuple):
     def now_s(self) -> float:
         """The firing's clock, s."""
         return self.readings.now_s + self.context.shift_s
-
-    @property
-    def beat(self) -> Beat:
-        """The last beat."""
-        return self.memory.beat
-
-    @property
-    def course(self) -> Course:
-        """Where the firing is."""
-        return self.memory.beat.course
-
-    @property
-    def estimate(self) -> Estimate:
-        """What is known of the fire."""
-        return self.memory.beat.estimate
-
-    @property
-    def done(self) -> Outputs:
-        """The levels read back."""
-        return self.memory.done
 
     @property
     def state_for_s(self) -> float:
@@ -183,26 +170,22 @@ class Moment(NamedTuple):
     @property
     def estimated_chamber_c(self) -> float | None:
         """Chamber by the heat balance, °C."""
-        balance = self.estimate.balance
-        return balance.chamber_c if balance is not None else None
+        return self.balance.chamber_c if self.balance is not None else None
 
     @property
     def mass_kg_per_k(self) -> float | None:
         """What warms at once, kg/K."""
-        balance = self.estimate.balance
-        return balance.mass_kg_per_k if balance is not None else None
+        return self.balance.mass_kg_per_k if self.balance is not None else None
 
     @property
     def walls_kg_per_h(self) -> float | None:
         """What the walls draw, kg/h."""
-        balance = self.estimate.balance
-        return balance.walls_kg_per_h if balance is not None else None
+        return self.balance.walls_kg_per_h if self.balance is not None else None
 
     @property
     def load_kg_per_h(self) -> float | None:
         """What is not explained, kg/h."""
-        balance = self.estimate.balance
-        return balance.load_kg_per_h if balance is not None else None
+        return self.balance.load_kg_per_h if self.balance is not None else None
 
     @property
     def work_owed_s(self) -> float | None:
@@ -235,6 +218,13 @@ class Moment(NamedTuple):
             {"nonce": a.ask.nonce, "ask": a.ask.word.value, "accepted": a.accepted, "why": a.why}
             for a in self.memory.answers
         ]
+
+
+def moment_of(memory: Memory, readings: Readings, context: Context) -> Moment:
+    """The moment of a scan with these readings."""
+    beat = memory.beat
+    estimate = beat.estimate
+    return Moment(memory, readings, memory.done, beat, beat.course, estimate, estimate.balance, context)
 
 
 def plan_table(plan: Plan) -> Json:

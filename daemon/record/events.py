@@ -32,20 +32,6 @@ class Event(NamedTuple):
     found: Finding | None = None
 
 
-def has_events(row: Row, before: Memory, after: Memory) -> bool:
-    """Whether a scan may have brought any: cheap, for every scan asks."""
-    was, now = before.beat, after.beat
-    if was is now:
-        return bool(row.wish.answers) or after.alarms is not before.alarms
-    return (
-        now.course is not was.course
-        or bool(row.wish.answers)
-        or after.alarms is not before.alarms
-        or request_changed(was.air, now.air)
-        or now.attendance.call is not was.attendance.call
-    )
-
-
 def events_of(row: Row, before: Memory, after: Memory) -> Iterator[Event]:
     """The events of a scan, in the order in which they are kept."""
     was, now = before.beat.course, after.beat.course

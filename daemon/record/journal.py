@@ -19,8 +19,8 @@ from queue import SimpleQueue
 from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Notice
-from daemon.outside.moment import Context, Moment
-from daemon.record.events import Event, events_of, has_events, start_events
+from daemon.outside.moment import Context, moment_of
+from daemon.record.events import Event, events_of, start_events
 from daemon.record.found import find_last
 from daemon.record.schema import PUT_EVENT, PUT_FIRING, PUT_READING, prepare
 from daemon.row import Row
@@ -82,7 +82,7 @@ class Record:
 
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Take one scan's row. Keeps a reading on the beat, and every event at once."""
-        if has_events(row, before, after):
+        if after.beat is not before.beat or row.wish.answers or after.alarms is not before.alarms:
             self._put_events(row, before, after)
         if after.beat.at_s == row.now_s and after.beat.course.state not in UNRECORDED:
             self._statements.append((PUT_READING, self._reading(row, after)))
@@ -146,7 +146,7 @@ class Record:
 
     def _reading(self, row: Row, after: Memory) -> tuple[Value, ...]:
         context = Context(self.firing, None, rehearsal=False, shift_s=self.shift_s)
-        values = VALUES(Moment(after, row.readings, context))
+        values = VALUES(moment_of(after, row.readings, context))
         return tuple([json.dumps(value) if isinstance(value, dict) else value for value in values])
 
     # the writer's side

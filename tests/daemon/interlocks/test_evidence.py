@@ -32,9 +32,10 @@ NOW_S = 1000.0
 PLAN = short_plan()
 FAHRENHEIT = replace(PLAN, temperature=TemperatureUnit.F, draught=DraughtUnit.INH2O)
 LAST = replace(good_readings(NOW_S - 0.1, 20.0), airflow_proven=True)
+SETTINGS = Settings()
 BASE = Scene(
-    LAST, (), LAST, Outputs(), Settings(), PLAN, Beat(course=Course(State.CLIMBING, 900.0, 1, setpoint_c=500.0)),
-    AugerWatch(driven_s=NOW_S), None,
+    LAST, (), LAST, Outputs(), SETTINGS, SETTINGS.limits, PLAN,
+    Beat(course=Course(State.CLIMBING, 900.0, 1, setpoint_c=500.0)), AugerWatch(driven_s=NOW_S), None,
 )  # fmt: skip
 SEEN = replace(good_readings(NOW_S, 500.0), airflow_proven=True, draught=Draught(30.0, 0.0, "fake"), flame_seen=True)
 PER_KG = 3600 / 9.0
