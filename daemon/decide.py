@@ -43,11 +43,12 @@ from daemon.settings import SCAN_S
 from hardware.port import AirRatio, NotFitted, Readings, Temperature
 
 HORN_AFTER_LOCKOUT_S = 120.0
-BEHIND_K = 5.0
-LEANER_PER_S, LEANEST = 0.02 / 60, 0.08
-"""Where power is short: how fast the wanted air ratio comes down, and by how much at most (memory)."""
+"""How long the horn calls to a lock-out whose cause asks for no more: `SafeHorn.TWO_MINUTES`."""
+BEHIND_K, LEANER_PER_S, LEANEST = 5.0, 0.02 / 60, 0.08
+"""Where power is short, that is at the ceiling and so far behind: how fast the wanted air ratio comes down, and by how
+much at most. Found on the bench: `python -m tests.bench.control`."""
 CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
-"""What still burns in a burn-down gets so much air, until no more than this burns."""
+"""What still burns in a burn-down gets so much air, until no more than this burns (memory)."""
 SILENCE: frozenset[Word] = frozenset()
 
 

@@ -13,15 +13,19 @@ from math import sqrt
 from daemon.settings import AirTable
 from daemon.units import DraughtUnit, words_draught
 
-SETTLED_S = 10.0  # by hand: the gauge must stay in the band this long before a request counts as done
-OFF_FOR_S = 20.0  # by hand: and stay out this long before somebody is asked to walk over
-FAN_AFTER_S = 180.0
-"""By hand: a request for more air that has stood so long may be more than the damper can give, and the fan comes up."""
-FAN_PER_S = 0.002
-"""So fast: slower than a hand. It goes back before anybody is asked to close."""
-NEAR_PA = 0.5  # nearer than the gauge is true: don't hunt
-STEER_S = 6.0  # in which the fan closes most of a gap
-LESS_AIR_WAITS = 3.0  # times as long: too much air wastes pellets, too little smokes
+SETTLED_S, OFF_FOR_S = 10.0, 20.0
+"""By hand: the gauge must stay in the band for the first before a request counts as done, and out of it for the second
+before somebody is asked to walk over. Gusts are shorter (memory)."""
+FAN_AFTER_S, FAN_PER_S = 180.0, 0.002
+"""By hand: a request for more air that has stood so long may be more than the damper can give. Then the fan comes up so
+fast, slower than a hand, and goes back before anybody is asked to close (memory)."""
+NEAR_PA = 0.5
+"""Nearer than a gauge is true (memory): the fan does not hunt."""
+STEER_S = 6.0
+"""In which the fan closes most of a gap: it is at speed within a few seconds (memory)."""
+LESS_AIR_WAITS = 3.0
+"""By hand: a request for less air waits so many times as long. Too much air wastes pellets, too little smokes. Found on
+the bench: `python -m tests.bench.control`, by hand."""
 
 
 class DraughtHold(Enum):
@@ -38,7 +42,8 @@ WORTH_A_WALK = {
     DraughtHold.CLOSE: (0.95, 1.0, 1.06),
 }
 """By hand, of the air that is wanted for the fuel now: below the first somebody is asked for more, above the last for
-less, and each time for the second: a climb's fuel grows, and nobody walks for every tenth of it."""
+less, and each time for the second: a climb's fuel grows, and nobody walks for every tenth of it. Found on the bench, by
+hand."""
 
 
 class AirTask(Enum):

@@ -30,14 +30,19 @@ LEADS_FRAC = 0.3
 """Of what is fed beyond what burns so much has its air at once: it burns only in a minute, and till then its air cools
 the kiln, most of all after a fall, when much is fed. Found on the bench. By hand all of it has: nobody walks twice."""
 REDUCING_LEAD = 1.08
-"""In a reduction the air leads what burns by no more: air far ahead of the fuel would be no reduction."""
+"""In a reduction the air leads what burns by no more: air far ahead of the fuel would be no reduction. Found on the
+bench: `python -m tests.bench.control --reduce 6`."""
 HARDLY_OXIDISING = 1.1
-REDUCING_ON_K = 10.0  # noise at the limit is no reason to turn back and forth; so near the setpoint a reduction begins
+"""An air ratio below it counts as a reduction under way: between neutral and oxidation in `RATIO`."""
+REDUCING_ON_K = 10.0
+"""So near the setpoint a reduction begins, and so far below its temperature one that goes on ends: noise at the limit
+is no reason to turn back and forth (memory)."""
 UNPROVEN_KG = 0.02
-"""Fed since the last sign of fire: from then on the air goes no lower."""
+"""Fed since the last sign of fire: from then on the air goes no lower. A twelfth of what trips."""
 LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
 """Of the least draught that counts as airflow: a gust may take some, and one step of a servo near shut halves it."""
 MOST_PA = 150.0
+"""No more draught than this is asked for: more than the small fans of such kilns make (memory)."""
 TRIED_FROM_C, TRIED_K, SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.05
 """The air is tried from here on, so near the setpoint, while fan or servo have something to spare, until it is so sure:
 the lower half of a period is where a kiln with less air than believed smokes most. Found on the bench."""

@@ -34,16 +34,18 @@ CLOSE_S = 220.0
 """A gap to the setpoint is closed in about this time. Found on the bench: `python -m tests.bench.control`."""
 UNGAUGED = 1.25
 """Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke. What
-burns already may always be made up for: a fire that is fed less for being cooler goes out."""
+burns already may always be made up for: a fire that is fed less for being cooler goes out. Found on the fault bench:
+`python -m tests.bench.faults --healthy`."""
 REDUCING_SLACK = 0.02
-"""In a reduction next to none: there more fuel cools, and heat comes from more of both."""
+"""In a reduction next to none: there more fuel cools, and heat comes from more of both. Found on the bench."""
 MOST_GAP_K = 15.0
-"""A wider gap is closed no faster: what the ware takes has a limit."""
+"""A wider gap is closed no faster: what the ware takes has a limit (memory)."""
 HOT_K = 1.0
 """A chamber that is hotter than the setpoint by more than this is cooled twice as hard: what is over-fired can't be
 taken back. Found on the bench, with `CLOSE_S`."""
 LASTING_S, LASTING_K = 900.0, 2.0
-"""The slow integral closes a gap that lasts in about this time; a wider one is some upset, and counts as so much."""
+"""The slow integral closes a gap that lasts in about this time; a wider one is some upset, and counts as so
+much. Found on the bench."""
 RATIO_SLACK = 0.12
 """So much of the wanted air ratio the feed may use up before the air holds it back: a hard limit costs tracking. Found
 on the bench."""
@@ -52,6 +54,7 @@ TAKEN_UP_PER_S = 0.0005
 LEAST_WANTED = 0.9
 """Thick smoke is nobody's plan: a reduction counts as wanting no less air than this."""
 SMALL = 0.01
+"""The step, kg/h, over which the slope of fuel over heat is taken."""
 
 
 class FeedLimit(Enum):

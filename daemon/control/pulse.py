@@ -13,7 +13,8 @@ from typing import NamedTuple
 
 from daemon.settings import PulseLimits
 
-LONGEST_STEP_S = 1.0  # what a later scan left undelivered is not made up for
+LONGEST_STEP_S = 1.0
+"""What a scan that is later than this left undelivered is not made up for: ten scans, chosen."""
 
 
 class Pulse(NamedTuple):

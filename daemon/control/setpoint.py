@@ -20,17 +20,19 @@ BEND_S, END_BEND_S = 300.0, 80.0
 """Time constants of the bend, before a soak and before a cone or the end of all, where every minute is heat work. Found
 on the bench: `python -m tests.bench.control`."""
 PAST_K = 0.5
-"""The bend goes towards a little more than the end, so that it gets there."""
+"""The bend goes towards a little more than the end, so that it gets there. Chosen."""
 CONE_PAST_K = 2.0
-"""A cone has to be down, so the setpoint goes a little past its end point."""
+"""A cone has to be down, so the setpoint goes a little past its end point. Found on the bench, with the bends."""
 SETTLE_S = 900.0
-"""A soak's setpoint comes up to its temperature in about this time: what is over-fired can't be taken back."""
+"""A soak's setpoint comes up to its temperature in about this time: what is over-fired can't be taken back. Found
+on the bench, with the bends."""
 CATCH_UP_S = 600.0
 """Heat work that is owed is made up for in about this time. Found on the bench, with the bends."""
 LEAST_OFF_K, MOST_OFF_K, OFF_AFTER_S = -0.5, 1.5, 900.0
 """A soak is held off its temperature by no more than this, and above it bit by bit over the time: coming in hot is what
-cracks and over-fires."""
+cracks and over-fires. Found on the bench, with the bends."""
 STEP_S = 15.0
+"""Of the preview: several to a bend."""
 
 
 def slope_k_per_s(stage: Stage, after: Stage | None, setpoint_c: float, target_c: float | None) -> float:

@@ -35,16 +35,18 @@ ASIDE_FRAC, HALF_S = 0.06, 120.0
 """By which share the air is put aside, first down and then up, each for so long: the chamber hardly moves by it. Found
 on the bench: `python -m tests.bench.control`."""
 REACHED_S = 6.0
-"""The fan takes so long to it."""
+"""The fan takes so long to it: `STEER_S` of `control/air.py`."""
 BLOWN = 0.1
-"""Air blows on the char: by how much more all that burns, for each part more of air (a third of the char's share)."""
+"""Air blows on the char: by how much more all that burns, for each part more of air (a third of the char's share,
+memory)."""
 SPACING_STD, LEAST_SPACING = 0.6, 0.06
-"""s: of one standard deviation of what was believed, and at least (of ln air)."""
+"""s: of one standard deviation of what was believed, and at least (of ln air). So the nine reach over 2.4
+standard deviations either way."""
 NOISE_S, NOISES, QUIET_K2 = 300.0, 2.5, 0.02
 """What the readings were off lately counts as noise, so much of it because it comes in bouts, and at least so much.
 Found on the bench: `python -m tests.bench.control`."""
 FADES_S = 4 * 3600.0
-"""Ash gathers and is raked out: what was seen counts less and less."""
+"""Ash gathers and is raked out: what was seen counts less and less (memory)."""
 PLACES = range(-4, 5)
 ZEROS = (0.0,) * len(PLACES)
 

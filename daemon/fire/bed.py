@@ -13,13 +13,15 @@ from typing import NamedTuple
 from daemon.fire.lag import lag_gain
 
 WOOD_S = 62.0
-"""From the chute to wood gas that burns, in two equal steps."""
+"""From the chute to wood gas that burns, in two equal steps (memory)."""
 CHAR_S = 600.0
+"""A bed of char burns down in about this time (memory)."""
 CHAR_SHARE = 0.31
-"""Of the heat of a pellet: what stays as char, 18 % of the dry wood at 32.8 MJ/kg."""
+"""Of the heat of a pellet: what stays as char, 18 % of the dry wood at 32.8 MJ/kg (memory)."""
 CHARCOAL_S = 4000.0
+"""The laid charcoal lasts over an hour (memory)."""
 CHARCOAL_PER_KG = 1.65
-"""A kilo of charcoal in kilos of pellets, by heat: 28 against 17 MJ/kg."""
+"""A kilo of charcoal in kilos of pellets, by heat: 28 against 17 MJ/kg (memory)."""
 
 
 class Bed(NamedTuple):

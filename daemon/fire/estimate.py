@@ -24,9 +24,9 @@ from daemon.fire.lag import lag_gain
 from daemon.fire.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, flue_loss_kg_per_kg, net_heat_kg_per_h
 
 SMOOTH_S = 6.0
-"""Of the air: longer than a gauge's noise, shorter than a gust."""
+"""Of the air: longer than a gauge's noise, shorter than a gust (memory)."""
 COMPARED_S = 20.0
-"""Oxygen probe and estimate are compared over two pulses of the feed."""
+"""Oxygen probe and estimate are compared over two pulses of the feed, 10 s each."""
 LEARN_S = 90.0
 """How fast the oxygen probe corrects the estimate: some pulses of the feed, and well within a stage."""
 TRUSTED_S = 120.0
@@ -37,11 +37,14 @@ smokes. Found on the bench: `python -m tests.bench.control`."""
 OXYGEN_STD_FRAC = 0.02
 """How sure the air is by an oxygen probe (memory)."""
 LEAST_RATIO, LEAN = 0.1, 1.6
-"""Below the first there is no air to speak of; above the second a probe is at the end of its range, or in false air."""
+"""Below the first there is no air to speak of; above the second a probe is at the end of its range, or in false air
+(memory)."""
 MOST_WRONG = 2.0
-"""The probe corrects the estimate by at most so much, either way."""
-FAINT_KG_PER_H = 0.05  # less than this is no fire to tell an air ratio of
-LONGEST_S = 5.0  # after a longer pause nothing is made up for
+"""The probe corrects the estimate by at most so much, either way: more is a fault of something (memory)."""
+FAINT_KG_PER_H = 0.05
+"""Less than this is no fire to tell an air ratio of: half a per cent of the auger (chosen)."""
+LONGEST_S = 5.0
+"""After a longer pause the bed is not made up for: five beats (chosen)."""
 
 
 class Observation(NamedTuple):

@@ -24,8 +24,8 @@ from typing import NamedTuple
 
 from daemon.fire.lag import WALL_LAGS_S, lag_gain, next_wall_lags, wall_pull
 
-STEP_S = 5.0
-LONGEST_S = 30.0  # after a longer pause the prediction goes no further
+STEP_S, LONGEST_S = 5.0, 30.0
+"""The filter steps so often, a fifth of the probe's lag; after a longer pause than the second it foretells no more."""
 MASS_PER_C = 1 / 2500
 """Ware and brick hold more heat per degree when hot: 0.8 kJ/(kg K) and 0.35 J/(kg K) more per °C (memory)."""
 PROBE_LAG_S = 25.0
@@ -34,17 +34,22 @@ USUAL_M3 = 0.12
 COLD_MASS_KG_PER_K, WALL_COEFFICIENT = 0.0018, 0.080
 """A first guess for a chamber of `USUAL_M3`, from the simulated kilns; mass goes with the volume, walls with the
 surface."""
-MOST_APART = 6.0  # from the first guess, either way
-GUESS_FRAC = 0.15  # standard deviation of the first guess
-LOAD_KG_PER_H = 0.5  # of the load at first: standard deviation
-PROBE_NOISE_K = 0.25  # of a reading: standard deviation
+MOST_APART = 6.0
+"""From the first guess, either way: beyond it the model is wrong, not the kiln (chosen)."""
+GUESS_FRAC, LOAD_KG_PER_H, PROBE_NOISE_K = 0.15, 0.5, 0.25
+"""Standard deviations: of the first guess (a share), of the load at first, of a reading. Found on the bench:
+`python -m tests.bench.control`."""
 GAS_S, GAS_K = 50.0, 0.7
 """How long what the probe sees of the gas lasts, and how much that usually is (found on the bench:
 `python -m tests.bench.control`)."""
 DOUBT_K, DOUBT_MOST_S = 3.0, 180.0
-"""Gas that makes so much of the reading for so long is none: the kiln itself is as hot or cold as that."""
-SURPRISE = 4.0  # standard deviations: more is taken for gas, cooled by an opened door or heated by a flare
+"""Gas that makes so much of the reading for so long is none: the kiln itself is as hot or cold as that. Found
+on the bench."""
+SURPRISE = 4.0
+"""Standard deviations: more is taken for gas, cooled by an opened door or heated by a flare (one reading in 16,000 is
+so far off by chance)."""
 LOAD_LEAK_S = 4 * 3600.0
+"""What is not explained is forgotten over a good part of a firing (chosen)."""
 DRIFT_K, DRIFT_LOAD, DRIFT_FRAC = 0.05, 0.004, 0.0003
 """Per root second: chamber (K), load (kg/h), and share of mass and wall coefficient. Found on the bench:
 `python -m tests.bench.control`."""

@@ -15,8 +15,10 @@ AIR_POWER = 0.54
 """Through the holes of a grate air goes with the root of the draught, through a bed of pellets with its power 0.6 or so
 (Ergun 1952); a test holds it between the two. So little air doesn't look like more than it is."""
 AIR_PER_KG = 5.6
-"""Air that just burns a kilo of pellets: wood of 50 % C, 6 % H, 43 % O needs 6.0 kg dry and free of ash."""
-LHV_J_PER_KG = 17.0e6  # net calorific value as received, ISO 17225-2 class A1 and a little more (memory)
+"""Air that just burns a kilo of pellets: wood of 50 % C, 6 % H, 43 % O needs 6.0 kg dry and free of ash (memory;
+a test reckons it from the elements)."""
+LHV_J_PER_KG = 17.0e6
+"""Net calorific value as received: ISO 17225-2 class A1 and a little more (memory)."""
 GAS_J_PER_KG_K, GAS_PER_C = 1048.0, 0.141
 """Mean heat of flue gas between the room and t °C, J/(kg·K), and its rise.
 
@@ -27,10 +29,12 @@ KNEE, SMOKE_LOSS = 0.08, 1.5
 """Where air is short: how wide the passage into smoke is, as an air ratio, and the heat lost for each missing part.
 
 Short of air, carbon leaves as monoxide, and each missing part of oxygen costs 1.3 to 1.5 parts of the heat: 566 kJ/mol
-O2 for CO against 433 for wood.
+O2 for CO against 433 for wood (memory). The knee was found on the bench: `python -m tests.bench.control`.
 """
 ROOM_C = 20.0
-LEAST_GAIN = 0.1  # a kilo that leaves less of its heat in the kiln is no way to heat it
+"""The air that comes in, °C: a room's (memory)."""
+LEAST_GAIN = 0.1
+"""A kilo that leaves less of its heat in the kiln is no way to heat it (chosen)."""
 
 
 def air_kg_per_h(draught_pa: float, at_25_pa: float) -> float:
