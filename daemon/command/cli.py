@@ -24,7 +24,9 @@ from daemon.command.tend import make_rig_safe, tend_kiln
 from daemon.course.asks import Ask, Word
 from daemon.interlocks.listing import markdown as interlocks_in_markdown
 from daemon.outside.channel import Channel, send_ask
-from daemon.plans.plan import Plan, PlanFault, check_fit, find_plan, load_plan, shipped_plans
+from daemon.outside.notices import Json
+from daemon.plans.file import PlanFault, check_fit, find_plan, load_plan, shipped_plans
+from daemon.plans.plan import Plan
 from daemon.record.journal import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.settings import Settings, SettingsFault, load_settings
 from hardware.port import RigFault
@@ -138,6 +140,19 @@ def rehearse(
         read_plan(plan or settings.plan, settings), settings, rig or rehearsal_rig(settings, config), seed,
         read_speed(speed), attendant, read_faults(fault or []),
     )  # fmt: skip
+    summary = play(rehearsal, record, port if page else None)
+    if as_json:
+        print(json.dumps(summary))
+    else:
+        print_summary(out, summary)
+    raise typer.Exit({"tripped": TRIPPED, "fired to the end": FIRED}.get(str(summary["ended"]), FAULT))
+
+
+def play(rehearsal: Rehearsal, record: Path | None, page_port: int | None) -> dict[str, Json]:
+    """Run a rehearsal with its record, its page and its progress on the terminal; what came of it.
+
+    Ends with the exit status of bad input, a fault or a stop by hand.
+    """
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stokehand-")))
         try:
@@ -147,16 +162,16 @@ def rehearse(
             refuse(f"{record}: the record can't be kept there ({problem}).")
         stack.callback(kept.close)
         channel = None
-        if page:
+        if page_port is not None:
             channel = Channel(folder)
             stack.callback(channel.close)
         try:
             run = Rehearser(rehearsal, kept, channel)
         except (RigFault, ValueError) as problem:
             refuse(str(problem))
-        if page:
+        if page_port is not None:
             try:
-                url = stack.enter_context(serve_page(folder, port))
+                url = stack.enter_context(serve_page(folder, page_port))
             except PageFault as problem:
                 run.rig.close()
                 refuse(str(problem))
@@ -171,12 +186,7 @@ def rehearse(
         except (ScanFailed, RigFault) as problem:
             err.print(str(problem), markup=False)
             raise typer.Exit(FAULT) from None
-    summary = run.summary(last, record)
-    if as_json:
-        print(json.dumps(summary))
-    else:
-        print_summary(out, summary)
-    raise typer.Exit({"tripped": TRIPPED, "fired to the end": FIRED}.get(str(summary["ended"]), FAULT))
+    return run.summary(last, record)
 
 
 def rehearsal_rig(settings: Settings, config: Path | None) -> str:
@@ -248,7 +258,7 @@ def show_plan(
 @app.command("interlocks")
 def show_interlocks(
     config: Annotated[Path | None, typer.Option(help="The configuration file, for its limits.")] = None,
-    markdown: Annotated[bool, typer.Option("--markdown", help="As daemon/README.md has it.")] = False,
+    markdown: Annotated[bool, typer.Option("--markdown", help="As daemon/interlocks/README.md has it.")] = False,
 ) -> None:
     """Show every interlock: what it looks for, its limit and delay in this configuration, what happens, and why."""
     settings = read_config(config) if config is not None else Settings()

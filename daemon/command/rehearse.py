@@ -169,13 +169,8 @@ class Rehearser:
     def summary(self, memory: Memory, record: Path | None) -> dict[str, Json]:
         """What came of it, for the person and for `--json`."""
         story, climb = self.story, memory.beat.climb
-        ended = (
-            "tripped"
-            if story.trips
-            else "fired to the end"
-            if memory.beat.course.state is State.FINISHED
-            else "stopped"
-        )
+        finished = memory.beat.course.state is State.FINISHED
+        ended = "tripped" if story.trips else "fired to the end" if finished else "stopped"
         now_s = memory.readings.now_s - story.began_s if memory.readings is not None else 0.0
         begun = next((at for name, at in story.course if name == State.FIRE_PROVING.value), None)
         down = next((at for name, at in story.course if name == State.BURN_DOWN.value), now_s)

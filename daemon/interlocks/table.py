@@ -1,4 +1,6 @@
-"""The interlocks, in one table. `stokehand interlocks` prints it, and so does `daemon/README.md`.
+"""The interlocks, in one table. `stokehand interlocks` prints it, and so does `daemon/interlocks/README.md`.
+
+It is longer than other files: a table that is cut in two is no table, and its order matters.
 
 Where two trip in one scan the earlier row is the first-out.
 """

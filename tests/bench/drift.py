@@ -17,7 +17,7 @@ import json
 from statistics import median
 
 from daemon.fire.probe_drift import LEARN_S
-from daemon.plans.plan import find_plan, load_plan
+from daemon.plans.file import find_plan, load_plan
 from tests.daemon.fire.test_probe_drift import Firing, again, lit
 
 PLANS = ("cone-6", "bisque", "cone-10-reduction")

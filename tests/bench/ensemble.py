@@ -15,7 +15,8 @@ from daemon.command.attendant import Attendant, Temper
 from daemon.command.runner import CATCH_UP_S
 from daemon.course.asks import Ask
 from daemon.memory import Memory
-from daemon.plans.plan import Plan, parse_plan
+from daemon.plans.file import parse_plan
+from daemon.plans.plan import Plan
 from daemon.record.start import first_memory
 from daemon.row import Row
 from daemon.scan import scan

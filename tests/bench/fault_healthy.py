@@ -16,7 +16,7 @@ from daemon.course.state import FEEDING, FIRE, State
 from daemon.interlocks.airflow import air_frac
 from daemon.memory import Memory
 from daemon.notice import Level
-from daemon.plans.plan import find_plan, load_plan, shipped_plans
+from daemon.plans.file import find_plan, load_plan, shipped_plans
 from daemon.row import Row
 from hardware.port import Draught, Temperature
 from hardware.simulated.kiln.bed import DEAD_C

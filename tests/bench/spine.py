@@ -23,7 +23,7 @@ from pathlib import Path
 from daemon.command.attendant import Temper
 from daemon.command.rehearse import Rehearsal, Rehearser
 from daemon.memory import Memory
-from daemon.plans.plan import find_plan, load_plan
+from daemon.plans.file import find_plan, load_plan
 from daemon.record.journal import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.settings import Settings
 from hardware.port import Outputs, Readings, Rig

@@ -13,7 +13,8 @@ from daemon.course.attendance import Call
 from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause
-from daemon.plans.plan import Plan, parse_plan
+from daemon.plans.file import parse_plan
+from daemon.plans.plan import Plan
 from daemon.row import Row
 from daemon.scan import scan
 from daemon.settings import SCAN_S, Settings, read_settings

@@ -7,7 +7,8 @@ from functools import cache
 from typing import NamedTuple
 
 from daemon.course.asks import Word
-from daemon.plans.plan import Plan, parse_plan
+from daemon.plans.file import parse_plan
+from daemon.plans.plan import Plan
 from daemon.settings import Settings
 from hardware.port import NOT_FITTED, Blind, Blindness, Draught, Outputs, Readings, Temperature
 

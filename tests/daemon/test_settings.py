@@ -6,7 +6,7 @@ import pytest
 
 from daemon.fire.calibration import AIR_BY_PAIR, AIR_GUESSED, AIR_MEASURED, USUAL_RATIO
 from daemon.fire.mixture import AIR_PER_KG
-from daemon.plans.plan import parse_plan
+from daemon.plans.file import parse_plan
 from daemon.settings import Settings, SettingsFault, load_settings, read_settings
 from daemon.setup import setup_of
 

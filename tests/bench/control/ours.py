@@ -8,7 +8,8 @@ from random import Random
 from daemon.command.attendant import Attendant, Temper
 from daemon.course.state import FEEDING, State
 from daemon.memory import Memory
-from daemon.plans.plan import Plan, parse_plan
+from daemon.plans.file import parse_plan
+from daemon.plans.plan import Plan
 from daemon.record.start import first_memory
 from daemon.row import Row
 from daemon.scan import scan

@@ -28,7 +28,8 @@ from daemon.fire.estimate import Estimate
 from daemon.fire.mixture import AIR_PER_KG, air_kg_per_h
 from daemon.memory import Memory
 from daemon.outside.notices import notices
-from daemon.plans.plan import RATIO, Atmosphere, Plan, Stage, find_plan, load_plan, parse_plan
+from daemon.plans.file import find_plan, load_plan, parse_plan
+from daemon.plans.plan import RATIO, Atmosphere, Plan, Stage
 from daemon.row import Wish
 from daemon.settings import FeedRange, Settings, read_settings
 from daemon.setup import setup_of

@@ -45,7 +45,8 @@ from daemon.fire.heat_balance import (
 )
 from daemon.fire.mixture import AIR_PER_KG, net_heat_kg_per_h
 from daemon.memory import Memory
-from daemon.plans.plan import Atmosphere, parse_plan
+from daemon.plans.file import parse_plan
+from daemon.plans.plan import Atmosphere
 from daemon.settings import read_settings
 from daemon.setup import setup_of
 from hardware.port import NOT_FITTED, AirRatio, Blind, Blindness, Draught, Readings

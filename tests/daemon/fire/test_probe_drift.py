@@ -30,7 +30,8 @@ from daemon.fire.probe_drift import (
     next_probe_drift,
 )
 from daemon.memory import Memory
-from daemon.plans.plan import Plan, find_plan, load_plan
+from daemon.plans.file import find_plan, load_plan
+from daemon.plans.plan import Plan
 from daemon.settings import Settings
 from daemon.setup import setup_of
 from daemon.units import BAG_KG

@@ -8,17 +8,8 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from daemon.plans.plan import (
-    RATIO,
-    Atmosphere,
-    Plan,
-    PlanFault,
-    StageKind,
-    find_plan,
-    load_plan,
-    parse_plan,
-    shipped_plans,
-)
+from daemon.plans.file import PlanFault, find_plan, load_plan, parse_plan, shipped_plans
+from daemon.plans.plan import RATIO, Atmosphere, Plan, StageKind
 
 UNITS: pint.UnitRegistry[float] = pint.UnitRegistry()
 HEAD = 'name = "n"\ntemperature = "C"\ndraught = "Pa"\n'
