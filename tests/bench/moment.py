@@ -174,9 +174,9 @@ def kill(pair: Pair, status: Callable[[], Any], how: Signals, wait_s: float) -> 
     gone_s = ready_s - kill_s
     tells_away = away is not None and gone_s - 1.5 <= float(away[1]) <= gone_s + BEHIND_S + 1.0
     now_hot = NOW_HOT.search(card["happened"]) if card else None
-    quote = told["probes"]["chamber"].get("c") if told else None
+    quote = told["chamber_c"] if told else None
     tells_hot = quote is not None and abs(quote - end["chamber_c"]) < 10.0
-    if card is None or told["auger"] or told["feed"]["frac"] != 0:
+    if card is None or told["auger"] or told["feed_frac"] != 0:
         wrong.append(f"it came back as {told and told['state']}, {told and told['notices']}")
     elif not tells_away or not tells_hot:
         wrong.append(f"away for {gone_s:.1f} s at {end['chamber_c']:.0f} °C, but it says {card['happened']!r}")
@@ -196,7 +196,7 @@ def locked_out(status: Callable[[], Any]) -> tuple[Any, Any]:
     status()
     told = status()
     cards = [n for n in told["notices"] if n["first_out"]]
-    right = told["state"] == "locked_out" and len(cards) == 1 and cards[0]["cause"] == "INTERRUPTED"
+    right = told["state"] == "locked out" and len(cards) == 1 and cards[0]["cause"] == "INTERRUPTED"
     return (cards[0] if right else None), told
 
 

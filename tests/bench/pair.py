@@ -19,7 +19,7 @@ from daemon.outside.channel import send_ask
 from hardware.simulated.observer import Observer
 from tests.bench.unit import KILN_PRIORITY, PATIENCE_S, ROOT, Unit, UnitFile, first_in_line
 
-FEEDING = ("warm_up", "climbing", "soaking")
+FEEDING = ("warm-up", "climbing", "soaking")
 ONWARDS = ("resume", "made_ready", "begin", "lit")
 """What is said to get to the fire, whenever the daemon wants to hear it."""
 CHARCOAL_KG = 0.5
@@ -80,7 +80,7 @@ feed = {feed}
 draught = 40
 """
 STATES = {
-    "warm_up": {"warm_up": "5 h", "to": 1200},
+    "warm-up": {"warm_up": "5 h", "to": 1200},
     "climbing": {"warm_up": "0.02 min", "to": 1200},
     "soaking": {"warm_up": "0.02 min", "to": 60},  # the kiln is warmer than that already
 }
@@ -155,7 +155,7 @@ class Pair:
             said = status()
             if said["state"] == self.state:
                 return said
-            if said["state"] == "locked_out":
+            if said["state"] == "locked out":
                 raise RuntimeError(f"locked out on the way: {[n['happened'] for n in said['notices']]}")
             wanted = {word["ask"] for word in said["wanted"]}
             word = next((word for word in ONWARDS if word in wanted), None)

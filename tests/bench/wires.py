@@ -116,7 +116,7 @@ def measure(pair: Pair, status: Callable[[], Any], kind: str, wait_s: float) -> 
         fell_s = next((s for s, what, level in observer.since(at_s) if what == "auger" and not level), None)
     late_s = max((level for _, what, level in observer.since(truth["at_s"]) if what == "late"), default=0.0)
     said = status()
-    while said["state"] != "locked_out" and time.monotonic() - at_s < LOCKED_WITHIN_S:
+    while said["state"] != "locked out" and time.monotonic() - at_s < LOCKED_WITHIN_S:
         said = status()
     causes = [n["cause"] for n in said["notices"] if n["first_out"]]
     if causes != [KINDS[kind]]:
@@ -150,7 +150,7 @@ class Run:
         dice = Random(f"wires {number} {self.seed}")
         with ExitStack() as stack:
             try:
-                pair = Pair(folder, UnitFile.read(), self.seed + number, "warm_up", FEED_PERCENT)
+                pair = Pair(folder, UnitFile.read(), self.seed + number, "warm-up", FEED_PERCENT)
                 stack.callback(pair.close)
                 page = Page(folder, self.rate_per_s, stack)
                 self._edges(pair, page, dice)

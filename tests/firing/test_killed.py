@@ -80,7 +80,7 @@ def kill_and_come_back(tmp_path: Path, config: Path, ears: Listener) -> None:
         assert ears.until("cold")["auger"] is False
         time.sleep(1)  # the probes settle
         send_ask(tmp_path / "channel", Ask(Word.MADE_READY))
-        ears.until("made_ready")
+        ears.until("made ready")
         send_ask(tmp_path / "channel", Ask(Word.BEGIN))
         ears.until("purge")
         for _ in range(3):
@@ -94,9 +94,9 @@ def kill_and_come_back(tmp_path: Path, config: Path, ears: Listener) -> None:
 
     second = subprocess.Popen([*TEND, "--config", str(config)], stderr=subprocess.PIPE, text=True)
     try:
-        found = ears.until("locked_out")
+        found = ears.until("locked out")
         assert found["auger"] is False
-        assert found["feed"]["frac"] == 0
+        assert found["feed_frac"] == 0
         (card,) = [n for n in found["notices"] if n["first_out"]]
         assert card["cause"] == "INTERRUPTED"
         assert "in the middle of a firing (purge)" in card["happened"]
@@ -111,7 +111,7 @@ def kill_and_come_back(tmp_path: Path, config: Path, ears: Listener) -> None:
 
     third = subprocess.Popen([*TEND, "--config", str(config)], stderr=subprocess.DEVNULL)
     try:
-        again = ears.until("locked_out")  # a lock-out outlasts the daemon
+        again = ears.until("locked out")  # a lock-out outlasts the daemon
         assert "in the middle of a firing (purge)" in again["notices"][0]["happened"]
     finally:
         third.terminate()
@@ -169,7 +169,7 @@ def rows_while(record: Path, state: str) -> int:
 def fired(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Pair, Ears]]:
     """A kiln with its daemon, brought to a fire that is fed all the time."""
     folder = tmp_path_factory.mktemp("kiln")
-    pair = Pair(folder, UnitFile.read(), seed=1, state="warm_up", feed=100)
+    pair = Pair(folder, UnitFile.read(), seed=1, state="warm-up", feed=100)
     with closing(pair), closing(Ears(folder / "channel")) as ears:
         yield pair, ears
 
@@ -217,7 +217,7 @@ def test_a_second_process_is_refused_the_lines_that_the_daemon_holds(fired: tupl
     assert hook.status != 0
     assert "busy" in hook.said
     assert pair.observer.truth()["outputs"]["auger"] == 1.0  # and the firing goes on
-    assert ears()["state"] == "warm_up"
+    assert ears()["state"] == "warm-up"
 
 
 def test_killed_with_the_contact_closed_the_watchdog_cuts_the_auger_off_and_it_comes_back_locked_out(
