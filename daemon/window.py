@@ -10,6 +10,7 @@ This is all that `api` imports from `daemon`, and it imports nothing of either.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from types import NoneType, UnionType
 from typing import Any, Literal, NamedTuple, get_args, get_origin
 
@@ -17,7 +18,8 @@ from pydantic import BaseModel, ConfigDict, Field
 from pydantic.config import JsonDict
 
 
-class Cell(NamedTuple):
+@dataclass(frozen=True, slots=True)
+class Cell:
     """What the table says of a field beside its name, type and meaning. As a callable it writes into the schema."""
 
     get: str
