@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from math import isclose
 from pathlib import Path
+from typing import Any
 
 from daemon.outside.notices import Json
 
@@ -23,9 +24,9 @@ def golden_bytes(scene: str) -> bytes:
     return path_of(scene).read_bytes()
 
 
-def golden(scene: str) -> dict[str, Json]:
+def golden(scene: str) -> dict[str, Any]:
     """The scene's status, read."""
-    table: dict[str, Json] = json.loads(golden_bytes(scene))
+    table: dict[str, Any] = json.loads(golden_bytes(scene))
     return table
 
 

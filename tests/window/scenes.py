@@ -27,6 +27,7 @@ draught = "Pa"
 name = "warm-up"
 kind = "fixed"
 feed = 10
+draught = 12
 for = "5 min"
 [[stage]]
 name = "through the quartz inversion"
@@ -55,7 +56,6 @@ draught = "inH2O"
 name = "warm-up"
 kind = "fixed"
 feed = 10
-draught = 0.05
 for = "5 min"
 [[stage]]
 name = "to body reduction"
