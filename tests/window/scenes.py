@@ -11,6 +11,7 @@ from functools import cache
 from daemon.course.asks import Word
 from daemon.course.attendance import Call
 from daemon.course.state import State
+from daemon.memory import Memory
 from daemon.outside.moment import Context
 from daemon.outside.notices import Json
 from daemon.outside.status import status
@@ -252,6 +253,12 @@ SCENES: dict[str, Callable[[], Kiln]] = {
 }  # fmt: skip
 
 
+@cache
+def memory_of(name: str) -> Memory:
+    """What the daemon remembers in the scene. It is frozen."""
+    return SCENES[name]().memory
+
+
 def told(name: str) -> dict[str, Json]:
     """What the daemon tells of the scene."""
-    return status(SCENES[name]().memory, CONTEXT)
+    return status(memory_of(name), CONTEXT)

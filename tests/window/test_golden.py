@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
+from daemon.course.answers import answer
+from daemon.course.asks import Ask, Word
 from daemon.course.state import State
 from daemon.window import FIELDS, Status
 from tests.window.golden import FOLDER, differences, golden, golden_bytes
-from tests.window.scenes import SCENES, told
+from tests.window.scenes import SCENES, memory_of, told
 
 every_scene = pytest.mark.parametrize("scene", SCENES)
 
@@ -22,6 +26,21 @@ def test_what_the_daemon_tells_is_read_strictly_and_nothing_of_it_is_dropped(sce
     read = Status.model_validate_json(golden_bytes(scene))
     assert differences(read.model_dump(mode="json"), golden(scene)) == []
     assert list(golden(scene)) == list(FIELDS)
+
+
+REFUSED = {("cooling", "made_ready"): r"the chamber is at \d+ °C: it can't have been opened yet"}
+"""What a scene offers and refuses nevertheless, with its reason."""
+
+
+@every_scene
+def test_what_a_scene_offers_is_taken_but_for_what_the_kiln_is_too_hot_for(scene: str) -> None:
+    memory = memory_of(scene)
+    assert memory.readings is not None
+    for wanted in golden(scene)["wanted"]:
+        found = answer(Ask(Word(wanted["ask"])), memory.readings, memory.circumstances)
+        reason = REFUSED.get((scene, wanted["ask"]))
+        assert found.accepted is (reason is None)
+        assert re.fullmatch(reason or "", found.why)
 
 
 def test_no_kept_status_is_left_over() -> None:
