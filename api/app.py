@@ -46,7 +46,7 @@ def create_app(ear: Ear, asks: Path, host_names: Iterable[str] = ()) -> FastAPI:
 
     app = FastAPI(
         title="stokehand",
-        version="1",
+        version="2",
         summary="What the kiln says, and what a person may ask of it.",
         description="Temperatures in °C, pressures in Pa, times in seconds, fractions from 0 to 1.",
         lifespan=listening,
