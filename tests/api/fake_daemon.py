@@ -9,6 +9,7 @@ from pathlib import Path
 from daemon.control.feed import FeedLimit
 from daemon.course.asks import WORDS
 from daemon.course.state import State
+from daemon.notice import Cause
 from daemon.window import FIELDS, Status
 from hardware.port import Blindness
 from tests.window.golden import golden
@@ -17,6 +18,18 @@ STATES = {state.value for state in State}
 LIMITS = {limit.value for limit in FeedLimit}
 REASONS = {reason.value for reason in Blindness}
 SAID = {(word.value, words) for word, words in WORDS.items()}
+CAUSES = {cause.name for cause in Cause} | {"AIR", "PLAN_WAITS"}
+"""The alarms' causes, and the two notes of `daemon/outside/notices.py`."""
+NUMBERS: dict[str, object] = {
+    "elapsed_s": 30600.0, "chamber_c": 800.0, "setpoint_c": 803.0, "flue_c": 512.3, "limit_c": 797.8,
+    "draught_pa": 36.1, "draught_setpoint_pa": 37.4, "fan_frac": 0.4, "damper_frac": 0.5, "pellets_kg": 27.2,
+    "feed_frac": 0.314, "ff_frac": 0.3, "p_frac": 0.02, "i_frac": -0.006, "d_frac": 0.0,
+    "burns_kg_per_h": 2.27, "air_kg_per_h": 15.8, "air_ratio": 1.243, "air_std_frac": 0.15, "wanted_air_ratio": 1.32,
+    "air_factor": 1.0, "air_aside_frac": 0.0,
+    "estimated_chamber_c": 801.2, "mass_kg_per_k": 0.0042, "load_kg_per_h": -0.06, "walls_kg_per_h": 0.84,
+    "attendance": {"level": "quiet", "due_in_s": 762.0},
+}  # fmt: skip
+"""Numbers of a climbing kiln whose rounding and signs can be checked by eye."""
 
 
 def check_good(datagram: bytes, changes: dict[str, object]) -> None:
@@ -26,6 +39,7 @@ def check_good(datagram: bytes, changes: dict[str, object]) -> None:
     assert status.state in STATES and status.limited_by in LIMITS
     assert set((status.blind or {}).values()) <= REASONS
     assert {(wanted.ask, wanted.words) for wanted in status.wanted} <= SAID
+    assert {notice.cause for notice in status.notices} <= CAUSES
 
 
 class FakeDaemon:

@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Iterator
 from itertools import product
 from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser, expect
 
-from daemon.control.feed import FeedLimit
-from tests.api.browser import LAPTOP, PHONE, Watcher, chromium, launched, watching
+from tests.api.browser import LAPTOP, PHONE, watching
+from tests.api.fake_daemon import NUMBERS
 from tests.api.house import House
 from tests.api.kiln_record import KilnRecord
 from tests.window.golden import golden
@@ -21,28 +19,6 @@ from tests.window.scenes import SCENES
 both_screens = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 OWN_PLACES = {"here", "stop", "burn_down"}
-NUMBERS: dict[str, object] = {
-    "elapsed_s": 30600.0, "chamber_c": 800.0, "setpoint_c": 803.0, "flue_c": 512.3, "limit_c": 797.8,
-    "draught_pa": 36.1, "draught_setpoint_pa": 37.4, "fan_frac": 0.4, "damper_frac": 0.5, "pellets_kg": 27.2,
-    "feed_frac": 0.314, "ff_frac": 0.3, "p_frac": 0.02, "i_frac": -0.006, "d_frac": 0.0,
-    "burns_kg_per_h": 2.27, "air_kg_per_h": 15.8, "air_ratio": 1.243, "air_std_frac": 0.15, "wanted_air_ratio": 1.32,
-    "air_factor": 1.0, "air_aside_frac": 0.0,
-    "estimated_chamber_c": 801.2, "mass_kg_per_k": 0.0042, "load_kg_per_h": -0.06, "walls_kg_per_h": 0.84,
-    "attendance": {"level": "quiet", "due_in_s": 762.0},
-}  # fmt: skip
-"""Numbers of a climbing kiln whose rounding and signs can be checked by eye."""
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """A browser for all tests here."""
-    executable = chromium()
-    if executable is None:
-        if os.environ.get("STOKEHAND_BROWSER") == "required":
-            pytest.fail("no chromium on the path, and STOKEHAND_BROWSER=required")
-        pytest.skip("no chromium on the path")
-    with launched(executable) as started:
-        yield started
 
 
 @both_screens
@@ -131,135 +107,6 @@ def test_the_plan_s_person_reads_fahrenheit_and_inches_of_water(house: House, br
         assert "0.150 in. w.c." in seen.text("#readings")  # 37.4 Pa / 249.089 (NIST SP 811)
 
 
-def row(seen: Watcher, name: str) -> str:
-    """Return what stands beside a name among the readings, its lines joined by " / "."""
-    place = seen.page.locator("#readings > div").filter(has=seen.page.get_by_text(name, exact=True))
-    return " / ".join(place.locator("dd > *").all_inner_texts()).replace("\u00a0", " ")
-
-
-def test_air_fuel_and_heat_are_told_with_how_sure_they_are(house: House, browser: Browser) -> None:
-    house.hear(**NUMBERS)
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Air for the fuel") == (
-            "1.24 ± 0.19 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
-        )  # 1.243 * 0.15 = 0.186
-        assert row(seen, "Burning") == "2.27 kg/h / in 15.80 kg/h of air"
-        assert row(seen, "Atmosphere") == "oxidation"
-        assert row(seen, "Kiln takes") == (
-            "0.84 kg/h / for its walls, in pellets by heat / \u22120.06 kg/h load: not explained"
-            " / 4.2 g for each °C more / chamber by this balance 801 °C"
-        )
-        expect(seen.page.locator("#caution")).to_be_hidden()
-        assert seen.complaints == []
-
-
-def test_a_reduction_warns_of_carbon_monoxide_for_as_long_as_it_is_wanted(house: House, browser: Browser) -> None:
-    reducing = {
-        "air_ratio": 0.912, "air_std_frac": 0.02, "oxygen_air_ratio": 0.904, "air_factor": 1.12, "reduced_s": 1500.0,
-        "mass_kg_per_k": 0.0042,
-    }  # fmt: skip
-    house.hear("reduction", **reducing)
-    with watching(browser, house.url, PHONE) as seen:
-        caution = seen.page.locator("#caution")
-        expect(caution).to_contain_text("Carbon monoxide")
-        expect(caution).to_be_in_viewport(ratio=1)
-        expect(seen.page.locator("#stage")).to_contain_text("medium reduction")
-        assert row(seen, "Air for the fuel") == (
-            "0.91 ± 0.02 / wanted 0.90; 1 is just enough / measured: the oxygen probe reads 0.90"
-            " / learnt: 1.12 times the air by the draught"
-        )
-        assert row(seen, "Atmosphere") == "medium reduction / reduced for 25 min in this firing"
-        assert "2.3 g for each °F more" in row(seen, "Kiln takes")  # 4.2 g / 1.8
-        house.hear("reduction", wanted_air_ratio=1.0, reduced_s=0.0)  # too cold for it, say
-        expect(caution).to_be_hidden()
-        assert row(seen, "Atmosphere") == "medium reduction / not now: the fire is given enough air"
-        house.hear("reduction", wanted_air_ratio=0.99)
-        expect(caution).to_be_visible()
-        house.hear("reduction", wanted_air_ratio=None)
-        expect(caution).to_be_hidden()
-
-
-@pytest.mark.parametrize(
-    ("changes", "told"),
-    [
-        ({"air_ratio": None}, "not known / wanted 1.32; 1 is just enough / no instrument tells: go by the flame"),
-        ({"air_ratio": None, "oxygen_air_ratio": 1.2},
-         "1.20 / wanted 1.32; 1 is just enough / measured: the oxygen probe"),
-        ({"air_ratio": 31.0, "wanted_air_ratio": None},
-         "over 5 / none wanted now; 1 is just enough / reckoned from draught and feed"),
-        ({"air_factor": 0.91, "air_std_frac": 0.05, "air_aside_frac": -0.0597},
-         "1.24 ± 0.06 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
-         " / learnt: 0.91 times the air by the draught / 6 % less just now, to see what the kiln makes of it"),
-        ({"air_aside_frac": 0.06},
-         "1.24 ± 0.19 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
-         " / 6 % more just now, to see what the kiln makes of it"),
-    ],
-    ids=["no gauge", "the probe alone", "embers", "less air tried", "more air tried"],
-)  # fmt: skip
-def test_an_air_ratio_is_no_surer_than_its_instruments(
-    house: House, browser: Browser, changes: dict[str, object], told: str
-) -> None:
-    house.hear(**{**NUMBERS, **changes})
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Air for the fuel") == told
-
-
-@pytest.mark.parametrize(
-    ("owed_s", "told"),
-    [
-        (None, ""), (20.0, ""), (130.0, " / 2 min of heat work owed: the aim rises a little for it"),
-        (-60.0, " / 1 min of heat work beyond the plan: the aim falls a little for it"),
-    ],
-)  # fmt: skip
-def test_a_soak_that_makes_up_for_heat_work_says_so(
-    house: House, browser: Browser, owed_s: float | None, told: str
-) -> None:
-    house.hear("soaking", estimated_chamber_c=801.2, work_owed_s=owed_s)
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Soaking")
-        assert row(seen, "Kiln takes").endswith(f"chamber by this balance 801 °C{told}")
-
-
-WORDS_OF_LIMIT = {
-    FeedLimit.NONE: None,
-    FeedLimit.FLOOR: "held up: this is the least that keeps the fire alive",
-    FeedLimit.CEILING: "held back: the auger turns as much as it may",
-    FeedLimit.AIR: "held back: the air can burn no more",
-    FeedLimit.UNGAUGED: "held back: without a gauge nobody knows the air",
-    FeedLimit.EMBERS: "held back: the embers take no more yet",
-    FeedLimit.BLIND: "left as it was: the chamber can’t be read",
-}
-
-
-@pytest.mark.parametrize("limit", [limit for limit in FeedLimit if limit is not FeedLimit.FIXED])
-def test_the_limit_that_acted_on_the_feed_is_told_under_its_terms(
-    house: House, browser: Browser, limit: FeedLimit
-) -> None:
-    house.hear(**NUMBERS, limited_by=limit.value)
-    told = WORDS_OF_LIMIT[limit]
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        terms = [
-            "31 %", "+30.0 feed-forward: for the line", "+2.0 P: the gap to the line",
-            "\u22120.6 I: learnt on the way", "0.0 D: coming anyway",
-        ]  # fmt: skip
-        assert row(seen, "Feed").split(" / ") == [*terms, *([told] if told else [])]
-
-
-@pytest.mark.parametrize(
-    ("scene", "state", "told"),
-    [("warm_up", "Warm-up", "10 % / as the plan has it for this stage"), ("cold", "Cold", "0 %")],
-    ids=["the stage's own", "no feed"],
-)
-def test_a_feed_without_a_line_has_no_terms(house: House, browser: Browser, scene: str, state: str, told: str) -> None:
-    house.hear(scene)
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text(state)
-        assert row(seen, "Feed") == told
-
-
 def test_a_cold_kiln_has_no_firing_and_nothing_burns_in_it(house: House, browser: Browser) -> None:
     house.hear("cold")
     with watching(browser, house.url, PHONE) as seen:
@@ -280,8 +127,8 @@ def test_a_kiln_with_nothing_fitted_shows_no_rows_for_it(house: House, browser: 
         expect(seen.page.locator("#readings dt")).to_have_text(["Feed", "Auger", "Pellets so far"])
         house.hear("without_gauge", draught_setpoint_pa=20.0)
         expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Draught") == "aim 20.0 Pa / by the gauge and the hand"
-        assert row(seen, "Auger").endswith("shaft not watched")
+        assert seen.row("Draught") == "aim 20.0 Pa / by the gauge and the hand"
+        assert seen.row("Auger").endswith("shaft not watched")
         assert seen.complaints == []
 
 
@@ -289,8 +136,8 @@ def test_probes_beyond_the_usual_are_shown_by_their_names(house: House, browser:
     house.hear("reduction", more_probes_c={"door": 250.0, "hopper": None}, blind={"hopper": "no reading yet"})
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "door") == "482 °F"  # 250 * 9/5 + 32
-        assert row(seen, "hopper") == "Blind / no reading yet"
+        assert seen.row("door") == "482 °F"  # 250 * 9/5 + 32
+        assert seen.row("hopper") == "Blind / no reading yet"
 
 
 def test_a_plan_that_leaves_feed_and_draught_to_the_daemon_says_so(house: House, browser: Browser) -> None:
@@ -438,11 +285,11 @@ def test_a_blind_chamber_shows_no_number(house: House, browser: Browser) -> None
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#chamber")).to_have_text("Blind")
         expect(seen.page.locator("#aim")).to_have_text(f"{reason}, Aim 803 °C")
-        assert row(seen, "Flue") == "Blind / the amplifier's own temperature (cold junction) is out of range"
-        assert row(seen, "Feed tube").startswith("Blind / the data line reads all zeros")
+        assert seen.row("Flue") == "Blind / the amplifier's own temperature (cold junction) is out of range"
+        assert seen.row("Feed tube").startswith("Blind / the data line reads all zeros")
         house.hear("blind", setpoint_c=803.0, draught_pa=None, blind={"chamber": reason, "draught": "no reading yet"})
         expect(seen.page.locator("#readings")).not_to_contain_text("cold junction")
-        assert row(seen, "Draught") == "Blind / no reading yet"
+        assert seen.row("Draught") == "Blind / no reading yet"
         assert "Flue" not in seen.text("#readings")  # not fitted now
 
 
