@@ -21,8 +21,9 @@ from api.curve_cache import Asked, CurveCache
 from api.ear import LOST_AFTER_S, Ear, Heard
 from api.guard import ASKS_PATH, Guard
 from api.problem import Problem, Refusal, answer_with_problems, describe_problems, may_answer, problem
-from api.record import TERMS, Curve, Events, RecordUnreadable, Term, read_events
-from api.status import Plan, Status, StatusAnswer
+from api.record import NO_CURVE, TERMS, Curve, Events, RecordUnreadable, Term, read_events
+from api.status import StatusAnswer
+from daemon.window import Plan, Status
 
 STATIC = Path(str(files("api") / "static"))
 LARGEST_ID = 2**63 - 1
@@ -45,7 +46,7 @@ def create_app(ear: Ear, asks: Path, host_names: Iterable[str] = ()) -> FastAPI:
 
     app = FastAPI(
         title="stokehand",
-        version="1",
+        version="2",
         summary="What the kiln says, and what a person may ask of it.",
         description="Temperatures in °C, pressures in Pa, times in seconds, fractions from 0 to 1.",
         lifespan=listening,
@@ -76,13 +77,10 @@ def _add_looking(app: FastAPI, ear: Ear) -> None:
         answer = StatusAnswer.model_construct(**said, age_s=round(age_s, 3), connected=age_s < LOST_AFTER_S)
         return Response(answer.model_dump_json(), media_type="application/json")
 
-    @app.get("/plan", responses={200: {"model": Plan}, **may_answer(404, 503, *ALWAYS)})
+    @app.get("/plan", responses=may_answer(503, *ALWAYS))
     async def plan() -> Plan:
         """The plan of the firing."""
-        loaded = _heard(ear).status.plan
-        if loaded is None:
-            raise Refusal(problem(404, "no-plan", "No plan", "No plan is loaded.", "Start the daemon with a plan."))
-        return loaded
+        return _heard(ear).status.plan
 
 
 def _add_history(app: FastAPI, ear: Ear, cache: CurveCache) -> None:
@@ -90,13 +88,13 @@ def _add_history(app: FastAPI, ear: Ear, cache: CurveCache) -> None:
     async def curve(
         points: Annotated[int, Query(ge=2, le=2000, description="At most this many points, evenly in time.")] = 600,
         terms: Annotated[
-            tuple[Term, ...], Query(max_length=len(TERMS), description="Terms of the decision to give as well.")
+            tuple[Term, ...], Query(max_length=len(TERMS), description="Further recorded numbers to give as well.")
         ] = (),
     ) -> Response:
         """The curve of the current firing so far; empty when no firing runs. May be 4 s old."""
         place = _record_of(_heard(ear).status)
         if place is None:
-            return Response(_no_curve().model_dump_json(), media_type="application/json")
+            return Response(NO_CURVE.model_dump_json(), media_type="application/json")
         try:
             json = await cache.curve(Asked(*place, points, tuple(t for t in TERMS if t in terms)))
         except RecordUnreadable as error:
@@ -135,10 +133,6 @@ def _record_of(status: Status) -> tuple[Path, int] | None:
     if status.firing is None or status.record is None:
         return None
     return Path(status.record), status.firing
-
-
-def _no_curve() -> Curve:
-    return Curve(firing=None, since_start_s=[], chamber_c=[], aim_c=[], flue_c=[], draught_pa=[], feed_frac=[])
 
 
 def _unreadable(error: RecordUnreadable) -> Problem:

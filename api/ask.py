@@ -1,7 +1,7 @@
 """An ask: what a person would like of the kiln. The daemon's next scan answers it, not this server.
 
-Which asks are wanted comes from the daemon. Two are always in reach: `stop`, because stopping is safe at any time, and
-`here` whenever somebody should be there. There is no ask that resets a trip, moves a limit or drives an output.
+Which asks are wanted comes from the daemon, and no rule for it stands here. Only `stop` is always in reach, because
+stopping is safe at any time. There is no ask that resets a trip, moves a limit or drives an output.
 """
 
 from __future__ import annotations
@@ -15,10 +15,9 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from api.ear import Ear
 from api.problem import Problem, Refusal, problem
-from api.status import Status, Wanted
+from daemon.window import Status, Wanted
 
-STOP = Wanted(ask="stop", words="Stop the firing.")
-HERE = Wanted(ask="here", words="I am here.")
+STOP = Wanted(ask="stop", words="Stop: lock the feed out now.")
 
 
 class Ask(BaseModel):
@@ -37,11 +36,7 @@ class Sent(BaseModel):
 
 def wanted_now(status: Status) -> tuple[Wanted, ...]:
     """Return everything a person may ask now."""
-    wanted = list(status.wanted)
-    if status.attendance.level != "quiet" or status.firing is not None:
-        wanted.append(HERE)
-    wanted.append(STOP)
-    return tuple({w.ask: w for w in reversed(wanted)}.values())[::-1]
+    return (*status.wanted, STOP)
 
 
 def check(ask: str, ear: Ear, lost_after_s: float) -> None:
@@ -54,7 +49,7 @@ def check(ask: str, ear: Ear, lost_after_s: float) -> None:
     wanted = wanted_now(heard.status)
     if all(w.ask != ask for w in wanted):
         names = ", ".join(w.ask for w in wanted)
-        detail = f'"{ask}" is not wanted while the kiln is "{heard.status.state_words}". Wanted now: {names}.'
+        detail = f'"{ask}" is not wanted while the kiln is "{heard.status.state}". Wanted now: {names}.'
         raise Refusal(problem(409, "not-wanted", "Not wanted now", detail, "Look at the kiln's questions.", wanted))
 
 

@@ -1,7 +1,9 @@
 """The ear: hears the daemon's status datagrams and keeps the last one.
 
-Only the newest status is kept, with the moment it was heard. A datagram that can't be read changes nothing but
-`unreadable`, so a status can go stale but never be half replaced.
+Only the newest status is kept, with the moment it was heard. Each is read strictly, by the daemon's own table: a key
+that is missing, a NaN or another version makes the whole datagram unreadable. Better a page that says it hears nothing
+than one that shows half a kiln. What can't be read changes nothing but `unreadable`, so a status can go stale but never
+be half replaced.
 """
 
 from __future__ import annotations
@@ -16,7 +18,7 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from api.status import Status
+from daemon.window import Status
 
 LONGEST_BYTES = 65_536
 """The daemon sends up to about 60 kB; what is longer wasn't sent by it."""

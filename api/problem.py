@@ -12,7 +12,7 @@ from fastapi.responses import JSONResponse
 from pydantic import BaseModel, Field
 from starlette.exceptions import HTTPException
 
-from api.status import Wanted
+from daemon.window import Wanted
 
 MEDIA_TYPE = "application/problem+json"
 

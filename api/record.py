@@ -1,4 +1,4 @@
-"""The record of a firing, read only: the curve so far and what happened.
+"""The record of a firing, read only: the curve so far and what happened. Its columns are those of the window.
 
 The daemon writes the SQLite file; this module opens it for each question and never writes. Calls block on the disk, so
 the server runs them in a thread.
@@ -10,22 +10,15 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Literal, get_args
+from typing import Annotated, Any
 
-from pydantic import BaseModel, Field
+from pydantic import AfterValidator, BaseModel, Field, WithJsonSchema
+
+from daemon.window import FIELDS, RECORDED, Status
 
 MOST_EVENTS = 500
 WAIT_S = 1.0
 """How long to wait for a lock; in WAL mode a reader hardly ever meets one."""
-
-COLUMNS = ("now_s", "chamber_c", "aim_c", "flue_c", "draught_pa", "feed_frac")
-Term = Literal[
-    "ff_frac", "p_frac", "i_frac", "d_frac", "draught_aim_pa", "burns_kg_per_h", "air_kg_per_h", "air_ratio",
-    "wanted_air_ratio", "oxygen_air_ratio", "air_aside_frac", "taught_factor", "air_spread_frac",
-    "mass_kg_per_k", "walls_kg_per_h", "load_kg_per_h", "work_owed_s",
-]  # fmt: skip
-"""A term of the decision, by its column in the record."""
-TERMS: tuple[Term, ...] = get_args(Term)
 
 _NEXT_ROW = """
     SELECT {columns} FROM readings
@@ -35,34 +28,59 @@ _SPAN = """
     SELECT (SELECT min(now_s) FROM readings WHERE firing = :firing),
            (SELECT max(now_s) FROM readings WHERE firing = :firing)
 """
-_EVENTS = """
-    SELECT id, now_s, utc_s, kind, cause, happened, did, do_next FROM events
-    WHERE firing = ? AND id > ? ORDER BY id LIMIT ?
-"""
 
 
 class RecordUnreadable(Exception):
     """The record can't be read. Says which file and why."""
 
 
-class Curve(BaseModel):
-    """The firing so far in columns of equal length; null where an instrument was blind, not fitted or had no aim."""
+def column(name: str) -> Any:
+    """A column of the curve, with the window's words and unit for it."""
+    return Field(description=Status.model_fields[name].description, json_schema_extra=FIELDS[name])
+
+
+class Columns(BaseModel):
+    """What every curve has, by the record's columns; null where an instrument was blind, not fitted or nothing was."""
+
+    chamber_c: list[float | None] = column("chamber_c")
+    setpoint_c: list[float | None] = column("setpoint_c")
+    flue_c: list[float | None] = column("flue_c")
+    draught_pa: list[float | None] = column("draught_pa")
+    feed_frac: list[float | None] = column("feed_frac")
+
+
+COLUMNS = tuple(Columns.model_fields)
+TIME = "now_s"
+TERMS = tuple(found.name for found in RECORDED if found.sql == "REAL" and found.name not in (TIME, *COLUMNS))
+"""The recorded numbers that a curve gives when asked: the terms of the decision, and the rest."""
+
+
+def known_term(name: str) -> str:
+    """The name of a term. Raises ValueError for any other."""
+    if name not in TERMS:
+        raise ValueError("no recorded number has this name")
+    return name
+
+
+Term = Annotated[str, AfterValidator(known_term), WithJsonSchema({"type": "string", "enum": list(TERMS)})]
+
+
+class Curve(Columns):
+    """The firing so far, in columns of equal length."""
 
     firing: int | None
-    since_start_s: list[float] = Field(description="Seconds since the firing's first row.")
-    chamber_c: list[float | None] = Field(description="°C.")
-    aim_c: list[float | None] = Field(description="°C.")
-    flue_c: list[float | None] = Field(description="°C.")
-    draught_pa: list[float | None] = Field(description="Pa.")
-    feed_frac: list[float | None] = Field(description="0 to 1.")
-    terms: dict[Term, list[float | None]] = Field({}, description="Terms of the decision that were asked for.")
+    since_start_s: list[float] = Field(description="Time since the firing's first row, s.")
+    terms: dict[Term, list[float | None]] = Field({}, description="The recorded numbers that were asked for.")
+
+
+NO_CURVE = Curve.model_validate({"firing": None, "since_start_s": [], **{name: [] for name in COLUMNS}})
 
 
 class Event(BaseModel):
-    """Something that happened in the firing."""
+    """Something that happened in the firing, by the record's columns."""
 
     id: int
-    now_s: float = Field(description="The daemon's monotonic clock, s.")
+    now_s: float = Field(description="The firing's monotonic clock, which goes on over a restart, s.")
     utc_s: float = Field(description="Unix time, s.")
     kind: str
     cause: str | None
@@ -78,14 +96,17 @@ class Events(BaseModel):
     events: list[Event]
 
 
+_EVENTS = f"SELECT {', '.join(Event.model_fields)} FROM events WHERE firing = ? AND id > ? ORDER BY id LIMIT ?"
+
+
 def read_curve(path: Path, firing: int, points: int, terms: tuple[Term, ...] = ()) -> Curve:
     """Read at most `points` rows, evenly in time, the first and the last among them. Raises RecordUnreadable."""
-    names = (*COLUMNS, *terms)
+    names = (TIME, *COLUMNS, *terms)
     with opened(path) as db:
         first_s, last_s = db.execute(_SPAN, {"firing": firing}).fetchone()
         next_row = _NEXT_ROW.format(columns=", ".join(names))
         rows = [] if first_s is None else list(_thinned(db, next_row, firing, first_s, last_s, points))
-        now_s, *others = [list(column) for column in zip(*rows, strict=True)] or [[] for _ in names]
+        now_s, *others = [list(values) for values in zip(*rows, strict=True)] or [[] for _ in names]
         columns = dict(zip(names[1:], others, strict=True))
         asked = {term: columns.pop(term) for term in terms}
         since_start_s = [s - first_s for s in now_s]
@@ -95,9 +116,8 @@ def read_curve(path: Path, firing: int, points: int, terms: tuple[Term, ...] = (
 def read_events(path: Path, firing: int, after: int) -> Events:
     """Read the events with an id above `after`. Raises RecordUnreadable."""
     with opened(path) as db:
-        cursor = db.execute(_EVENTS, (firing, after, MOST_EVENTS))
-        names = [column[0] for column in cursor.description]
-        events = [Event.model_validate(dict(zip(names, row, strict=True))) for row in cursor]
+        rows = db.execute(_EVENTS, (firing, after, MOST_EVENTS))
+        events = [Event.model_validate(dict(zip(Event.model_fields, row, strict=True))) for row in rows]
     return Events(firing=firing, events=events)
 
 

@@ -1,4 +1,4 @@
-// The curve: chamber, aim and flue as recorded, and the planned line from where the firing stands.
+// The curve: chamber, aim (the setpoint) and flue as recorded, and the planned line from where the firing stands.
 
 import { at, write } from "./dom.js";
 import { hours, span } from "./units.js";
@@ -9,12 +9,12 @@ let last = null; // what was drawn, to draw it again when the light or the width
 
 // The plan as corner points from now on. A stage without an end in time or temperature ends the line: nobody knows.
 export function plannedFrom(sinceStartS, fromC, status) {
-  if (!status.plan || !status.stage || fromC === null) return [];
+  if (status.stage === null || fromC === null) return [];
   const corners = [[sinceStartS, fromC]];
   let [t, c] = corners[0];
-  for (let k = status.stage.index; k < status.plan.stages.length; k += 1) {
+  for (let k = status.stage; k < status.plan.stages.length; k += 1) {
     const { kind, to_c: toC, rate_c_per_h: rate, for_s: forS } = status.plan.stages[k];
-    const spent = k === status.stage.index && kind === "soak" ? status.state_since_s ?? 0 : 0;
+    const spent = k === status.stage && kind === "soak" ? status.state_for_s : 0;
     if (kind === "climb" && toC !== null && rate > 0) {
       t += Math.max(0, (toC - c) / rate) * 3600;
       c = Math.max(c, toC);
@@ -44,9 +44,9 @@ function withHoles(columns) {
 
 export function drawCurve(curve, status, units) {
   last = [curve, status, units];
-  const recorded = withHoles([curve.since_start_s, curve.chamber_c, curve.aim_c, curve.flue_c]);
+  const recorded = withHoles([curve.since_start_s, curve.chamber_c, curve.setpoint_c, curve.flue_c]);
   const endS = curve.since_start_s.at(-1) ?? 0;
-  const fromC = curve.aim_c.at(-1) ?? curve.chamber_c.at(-1) ?? null;
+  const fromC = curve.setpoint_c.at(-1) ?? curve.chamber_c.at(-1) ?? null;
   const planned = plannedFrom(endS, fromC, status);
   write("curve-note", curve.since_start_s.length ? "" : "No readings recorded yet.");
   at("chart").hidden = !curve.since_start_s.length;

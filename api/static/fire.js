@@ -4,10 +4,10 @@
 import { kgPerH, percent, ratio, signed, signedPercent, span } from "./units.js";
 
 const TERMS = [
-  ["ff", "feed-forward: for the line"],
-  ["p", "P: the gap to the line"],
-  ["i", "I: learnt on the way"],
-  ["d", "D: coming anyway"],
+  ["ff_frac", "feed-forward: for the line"],
+  ["p_frac", "P: the gap to the line"],
+  ["i_frac", "I: learnt on the way"],
+  ["d_frac", "D: coming anyway"],
 ];
 const LIMITS = {
   none: "",
@@ -24,43 +24,44 @@ const PLENTY = 5; // an ember in a strong draught: no number to go by
 
 export function fireRows(status, units) {
   return [
-    ...(status.feed ? [["Feed", percent(status.feed.frac), feedWords(status.feed)]] : []),
-    ...(status.mixture ? airRows(status.mixture) : []),
+    ["Feed", percent(status.feed_frac), feedWords(status)],
+    ...(status.lit ? airRows(status) : []),
     ...atmosphereRows(status),
-    ...(status.heat ? [heatRow(status.heat, units)] : []),
+    ...(status.estimated_chamber_c !== null ? [heatRow(status, units)] : []),
   ];
 }
 
-export function reductionWanted({ mixture }) {
-  return mixture !== null && mixture.wanted_air_ratio !== null && mixture.wanted_air_ratio < 1;
+export function reductionWanted({ wanted_air_ratio: wanted }) {
+  return wanted !== null && wanted < 1;
 }
 
-function feedWords(feed) {
-  if (feed.limited_by === OWN_FEED) return ["as the plan has it for this stage"];
-  const acting = TERMS.some(([key]) => feed[key] !== 0);
-  const terms = acting ? TERMS.map(([key, words]) => `${signedPercent(feed[key])} ${words}`) : [];
-  return [...terms, LIMITS[feed.limited_by] ?? `limited by ${feed.limited_by}`];
+function feedWords(status) {
+  const limit = status.limited_by;
+  if (limit === OWN_FEED) return ["as the plan has it for this stage"];
+  const acting = TERMS.some(([key]) => status[key] !== 0);
+  const terms = acting ? TERMS.map(([key, words]) => `${signedPercent(status[key])} ${words}`) : [];
+  return [...terms, LIMITS[limit]];
 }
 
-function airRows(mixture) {
-  const { wanted_air_ratio: wanted, taught_factor: taught, aside_frac: aside } = mixture;
+function airRows(status) {
+  const { wanted_air_ratio: wanted, air_factor: factor, air_aside_frac: aside } = status;
   const aim = wanted === null ? "none wanted now" : `wanted\u00a0${ratio(wanted)}`;
-  const small = [`${aim}; 1 is just enough`, source(mixture)];
-  if (taught.toFixed(2) !== "1.00") small.push(`learnt: ${ratio(taught)} times the air by the draught`);
+  const small = [`${aim}; 1 is just enough`, source(status)];
+  if (factor.toFixed(2) !== "1.00") small.push(`learnt: ${ratio(factor)} times the air by the draught`);
   if (Math.abs(aside) >= 0.01) {
     small.push(`${percent(Math.abs(aside))} ${aside < 0 ? "less" : "more"} just now, to see what the kiln makes of it`);
   }
   return [
-    ["Air for the fuel", ratioWords(mixture), small],
-    ["Burning", kgPerH(mixture.burns_kg_per_h), [`in ${kgPerH(mixture.air_kg_per_h)} of air`]],
+    ["Air for the fuel", ratioWords(status), small],
+    ["Burning", kgPerH(status.burns_kg_per_h), [`in ${kgPerH(status.air_kg_per_h)} of air`]],
   ];
 }
 
-function ratioWords({ air_ratio: reckoned, spread_frac: spread, oxygen_air_ratio: probe }) {
+function ratioWords({ air_ratio: reckoned, air_std_frac: std, oxygen_air_ratio: probe }) {
   const known = reckoned ?? probe;
   if (known === null) return "not known";
   if (known > PLENTY) return `over ${PLENTY}`;
-  return reckoned === null ? ratio(known) : `${ratio(known)}\u00a0±\u00a0${ratio(known * spread)}`;
+  return reckoned === null ? ratio(known) : `${ratio(known)}\u00a0±\u00a0${ratio(known * std)}`;
 }
 
 function source({ air_ratio: reckoned, oxygen_air_ratio: probe }) {
@@ -68,25 +69,25 @@ function source({ air_ratio: reckoned, oxygen_air_ratio: probe }) {
   return probe === null ? "reckoned from draught and feed" : `measured: the oxygen probe reads ${ratio(probe)}`;
 }
 
-function atmosphereRows({ stage, plan, mixture }) {
-  const planned = stage && plan?.stages[stage.index];
-  if (!planned) return [];
+function atmosphereRows({ stage, plan, wanted_air_ratio: wanted, reduced_s: reducedS }) {
+  if (stage === null) return [];
+  const { atmosphere } = plan.stages[stage];
   const small = [];
-  const { wanted_air_ratio: wanted = null, reduced_s: reducedS = 0 } = mixture ?? {};
-  if (planned.atmosphere.endsWith("reduction") && wanted !== null && wanted >= 1) {
+  if (atmosphere.endsWith("reduction") && wanted !== null && wanted >= 1) {
     small.push("not now: the fire is given enough air");
   }
   if (reducedS >= 60) small.push(`reduced for ${span(reducedS)} in this firing`);
-  return [["Atmosphere", planned.atmosphere, small]];
+  return [["Atmosphere", atmosphere, small]];
 }
 
-function heatRow(heat, units) {
-  return ["Kiln takes", kgPerH(heat.walls_kg_per_h), [
+function heatRow(status, units) {
+  const owedS = status.work_owed_s ?? 0;
+  return ["Kiln takes", kgPerH(status.walls_kg_per_h), [
     "for its walls, in pellets by heat",
-    `${signed(heat.load_kg_per_h)}\u00a0kg/h load: not explained`,
-    `${units.perDegree(heat.mass_kg_per_k * 1000).toFixed(1)}\u00a0g for each ${units.degree} more`,
-    `chamber by this balance ${units.temperature(heat.chamber_c)}`,
-    ...(Math.abs(heat.work_owed_s ?? 0) >= TOLD_S ? [workWords(heat.work_owed_s)] : []),
+    `${signed(status.load_kg_per_h)}\u00a0kg/h load: not explained`,
+    `${units.perDegree(status.mass_kg_per_k * 1000).toFixed(1)}\u00a0g for each ${units.degree} more`,
+    `chamber by this balance ${units.temperature(status.estimated_chamber_c)}`,
+    ...(Math.abs(owedS) >= TOLD_S ? [workWords(owedS)] : []),
   ]];
 }
 

@@ -5,7 +5,6 @@ import { fireRows, reductionWanted } from "./fire.js";
 import { bags, clock, countdown, percent, span } from "./units.js";
 
 const AS_NEEDED = "as needed";
-const NAMES = { flue: "Flue", limit: "Limit probe" };
 
 export function writeSheet(status, units) {
   writeHead(status, units);
@@ -19,32 +18,35 @@ export function writeSheet(status, units) {
 
 function writeHead(status, units) {
   show("rehearsal", status.rehearsal);
-  const parts = [status.firing === null ? "No firing" : `Firing ${status.firing}`];
-  if (status.plan) parts.push(status.plan.name);
+  const parts = [status.firing === null ? "No firing" : `Firing ${status.firing}`, status.plan.name];
   if (status.firing !== null && status.elapsed_s !== null) parts.push(span(status.elapsed_s));
   write("heading", parts.join(" · "));
-  write("state", status.state_words);
+  const state = capitalised(status.state);
+  write("state", state);
   write("stage", stageWords(status, units));
   show("caution", reductionWanted(status));
-  const title = status.notices.some((n) => n.level === "trip") ? `Trip: ${status.state_words}` : status.state_words;
+  const title = status.notices.some((n) => n.level === "trip") ? `Trip: ${state}` : state;
   if (document.title !== title) document.title = title;
 }
 
+function capitalised(words) {
+  return words.charAt(0).toUpperCase() + words.slice(1);
+}
+
 function stageWords({ stage, plan }, units) {
-  if (!stage) return "";
-  const count = plan ? ` of ${plan.stages.length}` : "";
-  const planned = plan?.stages[stage.index];
-  return `Stage ${stage.index + 1}${count}, ${stage.name}${planned ? `: ${doing(planned, units)}` : ""}`;
+  if (stage === null) return "";
+  const planned = plan.stages[stage];
+  return `Stage ${stage + 1} of ${plan.stages.length}, ${planned.name}: ${doing(planned, units)}`;
 }
 
 function writeNotices(notices) {
   const order = { trip: 0, warning: 1, note: 2 };
   const sorted = [...notices].sort((a, b) => order[a.level] - order[b.level] || b.first_out - a.first_out);
-  const facts = sorted.map(({ since_s, ...rest }) => rest); // the age alone is no news
+  const facts = sorted.map(({ stood_s, ...rest }) => rest); // the age alone is no news
   redraw("notices", facts, () => facts.map(card));
   const ages = at("notices").querySelectorAll(".since");
-  sorted.forEach((notice, k) => {
-    if (notice.since_s !== null) ages[k].textContent = notice.since_s < 60 ? "just now" : `for ${span(notice.since_s)}`;
+  sorted.forEach(({ stood_s: stoodS }, k) => {
+    ages[k].textContent = stoodS < 60 ? "just now" : `for ${span(stoodS)}`;
   });
 }
 
@@ -61,34 +63,33 @@ function card(notice) {
     make("div", name === "Do next" ? "next" : "", make("dt", "", name), make("dd", "", words)))));
 }
 
-function writeAttendance({ attendance, firing, wanted }) {
-  const { level, due_in_s: due } = attendance;
-  show("attendance", level !== "quiet" || firing !== null || wanted.some((w) => w.ask === "here"));
-  at("attendance").dataset.level = level;
-  write("due", dueWords(level, due));
+function writeAttendance({ attendance, wanted }) {
+  show("attendance", wanted.some((w) => w.ask === "here"));
+  at("attendance").dataset.level = attendance.level;
+  write("due", dueWords(attendance));
 }
 
-function dueWords(level, due) {
+function dueWords({ level, due_in_s: dueInS }) {
+  if (dueInS === null) return "";
+  const late = `${countdown(-dueInS)} late`;
   switch (level) {
     case "reminder":
-      return due === null ? "Time to look in" : `Time to look in, within ${countdown(due)}`;
+      return `Time to look in, ${late}`;
     case "horn":
-      return due === null ? "The kiln is calling you" : `The kiln is calling you: answer within ${countdown(due)}`;
+      return `The kiln is calling you, ${late}`;
     case "overdue":
-      return `Nobody has answered${due === null ? "" : ` (${countdown(Math.abs(due))} late)`}: go to the kiln now`;
+      return `Nobody has answered, ${late}: go to the kiln now`;
     default:
-      return due === null ? "" : `Next look-in due in ${countdown(due)}`;
+      return `Next look-in due in ${countdown(dueInS)}`;
   }
 }
 
-function writeHeat({ probes, aim_c: aim }, units) {
-  const chamber = probes.chamber ?? { blind: "no chamber probe" };
-  const blind = "blind" in chamber;
-  at("chamber").classList.toggle("blind", blind);
-  write("chamber", blind ? "Blind" : units.temperature(chamber.c));
-  const parts = blind ? [chamber.blind] : [];
+function writeHeat({ chamber_c: hot, setpoint_c: aim, blind }, units) {
+  at("chamber").classList.toggle("blind", hot === null);
+  write("chamber", hot === null ? "Blind" : units.temperature(hot));
+  const parts = hot === null ? [blind.chamber] : [];
   parts.push(aim === null ? "No aim now" : `Aim ${units.temperature(aim)}`);
-  if (!blind && aim !== null) parts.push(difference(chamber.c - aim, units));
+  if (hot !== null && aim !== null) parts.push(difference(hot - aim, units));
   write("aim", parts.join(", "));
 }
 
@@ -101,30 +102,30 @@ function difference(gapK, units) {
 function readings(status, units) {
   const rows = [];
   const add = (name, value, small = "", mark = "") => rows.push([name, value, small, mark]);
-  const instrument = (name, said, words, small = "") => {
-    if (said === null || said === undefined) return;
-    if ("blind" in said) add(name, "Blind", said.blind, "blind");
-    else add(name, words(said), small);
+  const blind = status.blind ?? {};
+  const instrument = (name, key, value, words, small = "") => {
+    if (blind[key]) add(name, "Blind", blind[key], "blind");
+    else if (value !== null) add(name, words(value), small);
   };
   const flag = (name, said, yes, no) => {
     if (said !== null) add(name, said ? yes : no);
   };
-  const draughtAim = status.draught_aim_pa === null ? "" : `aim ${units.draught(status.draught_aim_pa)}`;
-  instrument("Draught", status.draught, (d) => units.draught(d.pa), draughtAim);
-  if (status.draught === null && draughtAim) add("Draught", draughtAim, "by the gauge and the hand");
+  const draughtAim = status.draught_setpoint_pa === null ? "" : `aim ${units.draught(status.draught_setpoint_pa)}`;
+  instrument("Draught", "draught", status.draught_pa, units.draught, draughtAim);
+  if (status.draught_pa === null && !blind.draught && draughtAim) {
+    add("Draught", draughtAim, "by the gauge and the hand");
+  }
   rows.push(...fireRows(status, units));
   add("Auger", status.auger ? "turning" : "still", shaftWords(status));
   flag("Fire", status.flame_seen, "seen", "not seen");
   flag("Airflow", status.airflow_proven, "proven", "not proven");
-  for (const [name, said] of Object.entries(status.probes)) {
-    if (name !== "chamber") instrument(NAMES[name] ?? name, said, (p) => units.temperature(p.c));
-  }
-  instrument("Feed tube", status.feed_tube, (p) => units.temperature(p.c));
+  instrument("Flue", "flue", status.flue_c, units.temperature);
+  instrument("Limit probe", "limit", status.limit_c, units.temperature);
+  for (const [name, hot] of Object.entries(status.more_probes_c ?? {})) instrument(name, name, hot, units.temperature);
+  instrument("Feed tube", "feed_tube", status.feed_tube_c, units.temperature);
   if (status.fan_frac !== null) add("Fan", status.fan_frac > 0 ? percent(status.fan_frac) : "off");
   if (status.damper_frac !== null) add("Damper", `${percent(status.damper_frac)} open`);
-  if (status.pellets_kg !== null) {
-    add("Pellets so far", `${status.pellets_kg.toFixed(1)}\u00a0kg`, `${bags(status.pellets_kg)} bags of 40 lb`);
-  }
+  add("Pellets so far", `${status.pellets_kg.toFixed(1)}\u00a0kg`, `${bags(status.pellets_kg)} bags of 40 lb`);
   flag("Horn", status.horn, "sounding", "silent");
   flag("Lamp", status.lamp, "lit", "dark");
   return rows;
@@ -143,13 +144,12 @@ function line([name, value, small, mark]) {
 }
 
 function stages({ plan, stage }, units) {
-  if (!plan) return [make("tr", "", Object.assign(make("td", "", "No plan is loaded."), { colSpan: 4 }))];
   return plan.stages.map((planned, k) => {
-    const current = stage?.index === k;
+    const current = stage === k;
     const name = make("th", "", current ? `▸ ${planned.name}` : planned.name);
     name.scope = "row";
     const cell = (value, words) => make("td", ...(value === null ? ["", AS_NEEDED] : ["number", words(value)]));
-    const row = make("tr", current ? "current" : stage && k < stage.index ? "past" : "", name,
+    const row = make("tr", current ? "current" : stage !== null && k < stage ? "past" : "", name,
       make("td", "", doing(planned, units)),
       cell(planned.feed_frac, percent), cell(planned.draught_pa, units.draught));
     if (current) {
@@ -166,7 +166,7 @@ export function doing(planned, units) {
   if (planned.cone !== null) parts.push(`to cone ${planned.cone}`);
   if (planned.to_c !== null) {
     const hot = units.temperature(planned.to_c);
-    parts.push(planned.cone !== null ? `(${hot})` : planned.kind === "soak" ? `at ${hot}` : `to ${hot}`);
+    parts.push(planned.cone !== null ? `(${hot})` : `to ${hot}`);
   }
   if (planned.for_s !== null) parts.push(`for ${span(planned.for_s)}`);
   const words = parts.join(" ");

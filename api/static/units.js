@@ -5,8 +5,8 @@ const PA_PER_INCH_OF_WATER = 249.089; // NIST SP 811, conventional water
 const KG_PER_BAG = 40 * 0.45359237; // a 40 lb bag of pellets
 
 export function unitsOf(plan) {
-  const fahrenheit = plan?.temperature_unit === "F";
-  const inches = plan?.draught_unit === "inH2O";
+  const fahrenheit = plan.temperature_unit === "F";
+  const inches = plan.draught_unit === "inH2O";
   const degree = fahrenheit ? "°F" : "°C";
   const degrees = (c) => (fahrenheit ? c * 1.8 + 32 : c);
   const gap = (k) => (fahrenheit ? k * 1.8 : k); // a difference or a rate has no +32

@@ -73,6 +73,11 @@ class Watcher:
         """Return what stands in one place, with plain spaces."""
         return self.page.locator(selector).inner_text().replace("\u00a0", " ")
 
+    def row(self, name: str) -> str:
+        """Return what stands beside a name among the readings, its lines joined by " / "."""
+        place = self.page.locator("#readings > div").filter(has=self.page.get_by_text(name, exact=True))
+        return " / ".join(place.locator("dd > *").all_inner_texts()).replace("\u00a0", " ")
+
     def faint_texts(self) -> list[str]:
         """Return every visible text with a contrast below 4.5."""
         faint: list[str] = self.page.evaluate(FAINT_TEXTS, 4.5)

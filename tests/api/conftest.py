@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from playwright.sync_api import Browser
 
+from tests.api.browser import chromium, launched
 from tests.api.house import House, open_house
 from tests.api.kiln_record import KilnRecord
 
@@ -32,3 +35,15 @@ def record(tmp_path: Path) -> Iterator[KilnRecord]:
     made = KilnRecord(tmp_path / "record.sqlite")
     yield made
     made.db.close()
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """A browser for all tests."""
+    executable = chromium()
+    if executable is None:
+        if os.environ.get("STOKEHAND_BROWSER") == "required":
+            pytest.fail("no chromium on the path, and STOKEHAND_BROWSER=required")
+        pytest.skip("no chromium on the path")
+    with launched(executable) as started:
+        yield started

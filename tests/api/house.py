@@ -15,6 +15,7 @@ import uvicorn
 from api.app import create_app
 from api.ear import Ear
 from tests.api.fake_daemon import FakeDaemon
+from tests.api.kiln_record import KilnRecord
 
 
 class HandClock:
@@ -60,7 +61,7 @@ class House:
         """Give the house a daemon that hasn't said anything yet; whatever an earlier one said is forgotten."""
         self.daemon.die()
         self.asks.unlink(missing_ok=True)
-        fresh = replace(self, daemon=FakeDaemon(self.channel))
+        fresh = replace(self, daemon=FakeDaemon(self.channel, self.daemon.record))
         fresh.hear()  # and so is whatever was still on its way
         self.ear.heard = self.ear.unreadable = None
         return fresh
@@ -70,9 +71,12 @@ class House:
         """Where the daemon takes asks."""
         return self.channel / "asks.sock"
 
-    def hear(self, **changes: object) -> None:
-        """Have the daemon say its status, and wait until the server has heard it."""
-        now_s = self.daemon.say(**changes)
+    def hear(self, scene: str = "climbing", /, **changes: object) -> None:
+        """Have the daemon say a scene's status, and wait until the server has heard it."""
+        self.await_status_of(self.daemon.say(scene, **changes))
+
+    def await_status_of(self, now_s: float) -> None:
+        """Wait until the server has heard the status of this moment."""
         for _ in range(2000):
             answer = self.client.get("/status")
             if answer.status_code == 200 and answer.json()["now_s"] == now_s:
@@ -97,7 +101,9 @@ def open_house(channel: Path) -> Iterator[House]:
     if not server.up.wait(10):
         raise AssertionError("the server did not start")
     url = f"http://127.0.0.1:{server.servers[0].sockets[0].getsockname()[1]}"
-    daemon = FakeDaemon(channel)
+    record = channel / "firings.sqlite"
+    KilnRecord(record).db.close()
+    daemon = FakeDaemon(channel, record)
     try:
         with httpx.Client(base_url=url, timeout=10) as client:
             yield House(channel, clock, ear, daemon, client, url)

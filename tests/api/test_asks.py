@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from tests.api.fake_daemon import WAITING
+from api.ask import STOP
+from daemon.course.asks import WORDS, Word
 from tests.api.house import House
 from tests.api.test_status import problem_of
+from tests.window.scenes import SCENES
 
 
 def test_an_answer_the_kiln_waits_for_reaches_it(house: House) -> None:
-    house.hear(**WAITING)
+    house.hear("cold")
     answer = house.ask("made_ready")
     assert answer.status_code == 202
     assert house.daemon.next_ask() == {"ask": "made_ready", "from": "page", "nonce": answer.json()["nonce"]}
@@ -18,10 +20,10 @@ def test_an_answer_the_kiln_waits_for_reaches_it(house: House) -> None:
 
 
 def test_an_answer_the_kiln_does_not_wait_for_is_refused_and_the_wanted_ones_named(house: House) -> None:
-    house.hear(**WAITING)
-    body = problem_of(house.ask("soak_done"), 409)
-    assert [w["ask"] for w in body["wanted"]] == ["made_ready", "charcoal_lit", "stop"]
-    assert "made_ready" in body["detail"]
+    house.hear("made_ready")
+    body = problem_of(house.ask("bed_out"), 409)
+    assert [w["ask"] for w in body["wanted"]] == ["begin", "burn_down", "stop"]
+    assert "begin" in body["detail"] and '"made ready"' in body["detail"]
     assert house.daemon.asks_left() == 0
 
 
@@ -36,15 +38,17 @@ def test_nothing_on_the_page_resets_a_trip_or_drives_an_output(house: House, nam
     }  # fmt: skip
 
 
-def test_here_is_welcome_in_a_firing_or_when_the_kiln_calls_and_not_otherwise(house: House) -> None:
-    called = {"level": "horn", "due_in_s": 20.0}
-    house.hear()
-    assert house.ask("here").status_code == 202
-    house.hear(firing=None, attendance=called)
-    assert house.ask("here").status_code == 202
-    house.hear(firing=None)
-    problem_of(house.ask("here"), 409)
-    assert house.daemon.asks_left() == 2
+@pytest.mark.parametrize("scene", SCENES)
+def test_the_daemon_alone_says_what_is_wanted_and_a_stop_always_passes(house: House, scene: str) -> None:
+    house.hear(scene)
+    wanted = {w["ask"] for w in house.client.get("/status").json()["wanted"]}
+    passed = {word.value for word in Word if house.ask(word.value).status_code == 202}
+    assert passed == wanted | {"stop"}
+    assert house.daemon.asks_left() == len(passed)
+
+
+def test_a_stop_has_the_daemon_s_words() -> None:
+    assert (STOP.ask, STOP.words) == (Word.STOP.value, WORDS[Word.STOP])
 
 
 def test_stop_goes_through_even_when_the_kiln_is_silent(house: House) -> None:

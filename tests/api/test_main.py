@@ -24,7 +24,7 @@ def test_a_channel_that_can_not_be_used_ends_the_start_with_a_word(
     assert "--channel" in capsys.readouterr().err
 
 
-def test_the_page_knows_nothing_of_daemon_and_hardware() -> None:
+def test_of_daemon_and_hardware_the_page_knows_the_window_only() -> None:
     code = "import sys, api.__main__; print([m for m in sys.modules if m.split('.')[0] in ('daemon', 'hardware')])"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True, timeout=30)
-    assert done.stdout.strip() == "[]"
+    assert done.stdout.strip() == "['daemon', 'daemon.window']"

@@ -2,34 +2,23 @@
 
 from __future__ import annotations
 
-import os
 import re
-from collections.abc import Iterator
 from itertools import product
 from typing import Literal
 
 import pytest
 from playwright.sync_api import Browser, expect
 
-from tests.api.browser import LAPTOP, PHONE, Watcher, chromium, launched, watching
-from tests.api.fake_daemon import AIR, CLIMBING, HEAT, REDUCING, TRIPPED, WAITING
+from tests.api.browser import LAPTOP, PHONE, watching
+from tests.api.fake_daemon import NUMBERS
 from tests.api.house import House
 from tests.api.kiln_record import KilnRecord
+from tests.window.golden import golden
+from tests.window.scenes import SCENES
 
 both_screens = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
-
-
-@pytest.fixture(scope="module")
-def browser() -> Iterator[Browser]:
-    """A browser for all tests here."""
-    executable = chromium()
-    if executable is None:
-        if os.environ.get("STOKEHAND_BROWSER") == "required":
-            pytest.fail("no chromium on the path, and STOKEHAND_BROWSER=required")
-        pytest.skip("no chromium on the path")
-    with launched(executable) as started:
-        yield started
+OWN_PLACES = {"here", "stop", "burn_down"}
 
 
 @both_screens
@@ -38,26 +27,26 @@ def test_a_climbing_kiln_is_told_in_plain_words(
 ) -> None:
     record.climb(3, range(0, 9000, 10))
     record.event(3, "state", "The climb to cone 6 began.")
-    house.hear(record=str(record.path))
+    house.hear(**NUMBERS, record=str(record.path))
     with watching(browser, house.url, size) as seen:
         expect(seen.page.locator("#state")).to_have_text("Climbing")
         expect(seen.page.locator("#stage")).to_have_text(
-            "Stage 3 of 5, to cone 6: climb at 100 °C/h to cone 6 (1222 °C)"
-        )
-        expect(seen.page.locator("#heading")).to_have_text("Firing 3 · Cone 6 · 8 h 30 min")
+            "Stage 4 of 5, to cone 6: climb at 100 °C/h to cone 6 (1234 °C)"
+        )  # between 1222 °C at 60 °C/h and 1243 °C at 150 °C/h (published end points, see daemon/plans/cones.py)
+        expect(seen.page.locator("#heading")).to_have_text("Firing 3 · Bowls, cone 6 · 8 h 30 min")
         expect(seen.page.locator("#chamber")).to_have_text("800 °C")
         expect(seen.page.locator("#aim")).to_have_text("Aim 803 °C, 3 °C below")
         expect(seen.page.locator("#due")).to_have_text("Next look-in due in 12:42")
         readings = seen.text("#readings")
         for words in ("36.1 Pa", "aim 37.4 Pa", "31 %", "+30.0 feed-forward", "+2.0 P", "\u22120.6 I", "0.0 D",
-                      "turning", "512 °C", "798 °C", "27.2 kg", "1.5 bags of 40 lb", "40 %", "50 % open",
+                      "still", "512 °C", "798 °C", "27.2 kg", "1.5 bags of 40 lb", "40 %", "50 % open",
                       "seen"):  # fmt: skip
             assert words in readings
         expect(seen.page.locator("#stages tr[aria-current=step] th")).to_contain_text("to cone 6")
         expect(seen.page.locator("#chart canvas")).to_be_visible()
         expect(seen.page.locator("#chart")).to_have_attribute(
-            "aria-label", re.compile(r"^Curve of 2\sh 30\smin: chamber now 270\s°C, plan ends 9\sh 50\smin from now$")
-        )  # (1222 - 271.7) °C at 100 °C/h are 9 h 30 min; the soak after it adds 20 min
+            "aria-label", re.compile(r"^Curve of 2\sh 30\smin: chamber now 270\s°C, plan ends 9\sh 52\smin from now$")
+        )  # (1233.7 - 271.7) °C at 100 °C/h are 9 h 37 min; the soak after it adds 15 min
         expect(seen.page.locator("#events")).to_contain_text("The climb to cone 6 began.")
         for words in ("Never leave a burning kiln", "Carbon monoxide", "Infrared eye protection", "not a certified"):
             assert words in seen.text(".safety")
@@ -67,13 +56,36 @@ def test_a_climbing_kiln_is_told_in_plain_words(
         assert seen.complaints == []
 
 
-@pytest.mark.parametrize(
-    "changes", [{}, TRIPPED, WAITING, REDUCING], ids=["climbing", "tripped", "waiting", "reducing"]
-)
-def test_nothing_is_faint_or_runs_off_the_screen(house: House, browser: Browser, changes: dict[str, object]) -> None:
-    house.hear(**{"rehearsal": True, **changes})
+def test_every_scene_has_its_state_its_questions_and_no_complaint(house: House, browser: Browser) -> None:
+    house.hear()
     with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text(str(changes.get("state_words", "Climbing")))
+        for scene in SCENES:
+            house.hear(scene)
+            status = house.client.get("/status").json()
+            asks = [wanted["ask"] for wanted in status["wanted"]]
+            expect(seen.page.locator("#state")).to_have_text(status["state"].capitalize())
+            buttons = seen.page.locator("#wanted button")
+            expect(buttons).to_have_text([w["words"] for w in status["wanted"] if w["ask"] not in OWN_PLACES])
+            expect(seen.page.locator("#here")).to_be_visible(visible="here" in asks)
+            expect(seen.page.locator("#end")).to_be_visible(visible="burn_down" in asks)
+            expect(seen.page.locator("#stop")).to_be_visible()
+            expect(seen.page.locator("#notices .card")).to_have_count(len(status["notices"]))
+            heading = "No firing" if status["firing"] is None else "Firing 3"
+            expect(seen.page.locator("#heading")).to_have_text(re.compile(f"^{heading} · "))
+            assert seen.too_wide_by() <= 0, scene
+            shown = seen.text("#readings")
+            assert not re.search(r"null|undefined|NaN", shown), scene
+            for name, burns in (("Air for the fuel", status["lit"]), ("Burning", status["lit"])):
+                assert (name in shown) is burns, scene
+            assert ("Kiln takes" in shown) is (status["estimated_chamber_c"] is not None), scene
+        assert seen.complaints == []
+
+
+@pytest.mark.parametrize("scene", ["climbing", "called", "tripped", "cold", "reduction", "blind", "waiting_for_air"])
+def test_nothing_is_faint_or_runs_off_the_screen(house: House, browser: Browser, scene: str) -> None:
+    house.hear(scene, rehearsal=True)
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text(str(golden(scene)["state"]).capitalize())
         for lost in (False, True):
             if lost:
                 house.clock.advance(30)
@@ -87,190 +99,89 @@ def test_nothing_is_faint_or_runs_off_the_screen(house: House, browser: Browser,
 
 
 def test_the_plan_s_person_reads_fahrenheit_and_inches_of_water(house: House, browser: Browser) -> None:
-    plan = {**CLIMBING["plan"], "temperature_unit": "F", "draught_unit": "inH2O"}
-    house.hear(plan=plan, draught={"pa": 37.4})
+    house.hear("reduction", chamber_c=800.0, setpoint_c=803.0, draught_pa=37.4)
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#chamber")).to_have_text("1472 °F")  # 800 * 9/5 + 32
         expect(seen.page.locator("#aim")).to_have_text("Aim 1477 °F, 5 °F below")  # a difference has no +32
-        expect(seen.page.locator("#stage")).to_contain_text("at 180 °F/h")
+        expect(seen.page.locator("#stage")).to_contain_text("at 120 °F/h to 1800 °F")  # as the plan has it
         assert "0.150 in. w.c." in seen.text("#readings")  # 37.4 Pa / 249.089 (NIST SP 811)
 
 
-def row(seen: Watcher, name: str) -> str:
-    """Return what stands beside a name among the readings, its lines joined by " / "."""
-    place = seen.page.locator("#readings > div").filter(has=seen.page.get_by_text(name, exact=True))
-    return " / ".join(place.locator("dd > *").all_inner_texts()).replace("\u00a0", " ")
-
-
-def test_air_fuel_and_heat_are_told_with_how_sure_they_are(house: House, browser: Browser) -> None:
-    house.hear()
+def test_a_cold_kiln_has_no_firing_and_nothing_burns_in_it(house: House, browser: Browser) -> None:
+    house.hear("cold")
     with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Air for the fuel") == (
-            "1.24 ± 0.19 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
-        )  # 1.243 * 0.15 = 0.186
-        assert row(seen, "Burning") == "2.27 kg/h / in 15.80 kg/h of air"
-        assert row(seen, "Atmosphere") == "oxidation"
-        assert row(seen, "Kiln takes") == (
-            "0.84 kg/h / for its walls, in pellets by heat / \u22120.06 kg/h load: not explained"
-            " / 4.2 g for each °C more / chamber by this balance 801 °C"
-        )
-        expect(seen.page.locator("#caution")).to_be_hidden()
-        assert seen.complaints == []
-
-
-def test_a_reduction_warns_of_carbon_monoxide_for_as_long_as_it_is_wanted(house: House, browser: Browser) -> None:
-    house.hear(**REDUCING)
-    with watching(browser, house.url, PHONE) as seen:
-        caution = seen.page.locator("#caution")
-        expect(caution).to_contain_text("Carbon monoxide")
-        expect(caution).to_be_in_viewport(ratio=1)
-        expect(seen.page.locator("#stage")).to_contain_text("medium reduction")
-        assert row(seen, "Air for the fuel") == (
-            "0.91 ± 0.02 / wanted 0.90; 1 is just enough / measured: the oxygen probe reads 0.90"
-            " / learnt: 1.12 times the air by the draught"
-        )
-        assert row(seen, "Atmosphere") == "medium reduction / reduced for 25 min in this firing"
-        assert "2.3 g for each °F more" in row(seen, "Kiln takes")  # 4.2 g / 1.8
-        house.hear(**{**REDUCING, "mixture": {**AIR, "wanted_air_ratio": 1.0}})  # too cold for it, say
-        expect(caution).to_be_hidden()
-        assert row(seen, "Atmosphere") == "medium reduction / not now: the fire is given enough air"
-        house.hear(mixture={**AIR, "wanted_air_ratio": 0.99})
-        expect(caution).to_be_visible()
-        house.hear(mixture={**AIR, "wanted_air_ratio": None})
-        expect(caution).to_be_hidden()
-
-
-@pytest.mark.parametrize(
-    ("mixture", "told"),
-    [
-        ({"air_ratio": None}, "not known / wanted 1.32; 1 is just enough / no instrument tells: go by the flame"),
-        ({"air_ratio": None, "oxygen_air_ratio": 1.2},
-         "1.20 / wanted 1.32; 1 is just enough / measured: the oxygen probe"),
-        ({"air_ratio": 31.0, "wanted_air_ratio": None},
-         "over 5 / none wanted now; 1 is just enough / reckoned from draught and feed"),
-        ({"taught_factor": 0.91, "spread_frac": 0.05, "aside_frac": -0.0597},
-         "1.24 ± 0.06 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
-         " / learnt: 0.91 times the air by the draught / 6 % less just now, to see what the kiln makes of it"),
-        ({"aside_frac": 0.06},
-         "1.24 ± 0.19 / wanted 1.32; 1 is just enough / reckoned from draught and feed"
-         " / 6 % more just now, to see what the kiln makes of it"),
-    ],
-    ids=["no gauge", "the probe alone", "embers", "less air tried", "more air tried"],
-)  # fmt: skip
-def test_an_air_ratio_is_no_surer_than_its_instruments(
-    house: House, browser: Browser, mixture: dict[str, object], told: str
-) -> None:
-    house.hear(mixture={**AIR, **mixture})
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Air for the fuel") == told
-
-
-@pytest.mark.parametrize(
-    ("owed_s", "told"),
-    [
-        (None, ""), (20.0, ""), (130.0, " / 2 min of heat work owed: the aim rises a little for it"),
-        (-60.0, " / 1 min of heat work beyond the plan: the aim falls a little for it"),
-    ],
-)  # fmt: skip
-def test_a_soak_that_makes_up_for_heat_work_says_so(
-    house: House, browser: Browser, owed_s: float | None, told: str
-) -> None:
-    house.hear(heat={**HEAT, "work_owed_s": owed_s})
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Kiln takes").endswith(f"chamber by this balance 801 °C{told}")
-
-
-@pytest.mark.parametrize(
-    ("limit", "told"),
-    [
-        ("none", None),
-        ("feed floor", "held up: this is the least that keeps the fire alive"),
-        ("feed ceiling", "held back: the auger turns as much as it may"),
-        ("waits for the air", "held back: the air can burn no more"),
-        ("waits for the embers", "held back: the embers take no more yet"),
-        ("held: the chamber can't be read", "left as it was: the chamber can’t be read"),
-        ("a limit not heard of", "limited by a limit not heard of"),
-    ],
-)
-def test_the_limit_that_acted_on_the_feed_is_told_under_its_terms(
-    house: House, browser: Browser, limit: str, told: str | None
-) -> None:
-    house.hear(feed={**CLIMBING["feed"], "limited_by": limit})
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        terms = [
-            "31 %", "+30.0 feed-forward: for the line", "+2.0 P: the gap to the line",
-            "\u22120.6 I: learnt on the way", "0.0 D: coming anyway",
-        ]  # fmt: skip
-        assert row(seen, "Feed").split(" / ") == [*terms, *([told] if told else [])]
-
-
-@pytest.mark.parametrize(
-    ("feed", "told"),
-    [
-        ({"frac": 0.1, "ff": 0.1, "limited_by": "the stage's own feed"}, "10 % / as the plan has it for this stage"),
-        ({"frac": 0.0, "ff": 0.0, "limited_by": "none"}, "0 %"),
-    ],
-    ids=["the stage's own", "no feed"],
-)
-def test_a_feed_without_a_line_has_no_terms(house: House, browser: Browser, feed: dict[str, object], told: str) -> None:
-    house.hear(feed={"p": 0.0, "i": 0.0, "d": 0.0, **feed})
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert row(seen, "Feed") == told
-
-
-def test_a_kiln_without_fire_or_feed_tells_nothing_of_them(house: House, browser: Browser) -> None:
-    house.hear(mixture=None, heat=None, feed=None, stage=None)
-    with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        expect(seen.page.locator("#heading")).to_have_text("No firing · Bowls, cone 6")
+        expect(seen.page.locator("#state")).to_have_text("Cold")
+        expect(seen.page.locator("#here")).to_be_hidden()
         told = seen.text("#readings")
         assert "Draught" in told
-        assert not [w for w in ("Feed\n", "Air for the fuel", "Burning", "Atmosphere", "Kiln takes") if w in told]
+        assert not [w for w in ("Air for the fuel", "Burning", "Atmosphere", "Kiln takes") if w in told]
         expect(seen.page.locator("#caution")).to_be_hidden()
         assert seen.complaints == []
+
+
+def test_a_kiln_with_nothing_fitted_shows_no_rows_for_it(house: House, browser: Browser) -> None:
+    house.hear("bare")
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Made ready")
+        expect(seen.page.locator("#readings dt")).to_have_text(["Feed", "Auger", "Pellets so far"])
+        house.hear("without_gauge", draught_setpoint_pa=20.0)
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        assert seen.row("Draught") == "aim 20.0 Pa / by the gauge and the hand"
+        assert seen.row("Auger").endswith("shaft not watched")
+        assert seen.complaints == []
+
+
+def test_probes_beyond_the_usual_are_shown_by_their_names(house: House, browser: Browser) -> None:
+    house.hear("reduction", more_probes_c={"door": 250.0, "hopper": None}, blind={"hopper": "no reading yet"})
+    with watching(browser, house.url, PHONE) as seen:
+        expect(seen.page.locator("#state")).to_have_text("Climbing")
+        assert seen.row("door") == "482 °F"  # 250 * 9/5 + 32
+        assert seen.row("hopper") == "Blind / no reading yet"
 
 
 def test_a_plan_that_leaves_feed_and_draught_to_the_daemon_says_so(house: House, browser: Browser) -> None:
-    house.hear(**REDUCING)
+    house.hear("reduction")
     with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#stages tr")).to_have_count(2)
+        expect(seen.page.locator("#stages tr")).to_have_count(3)
         hidden_px = seen.page.locator(".wide").evaluate("(wide) => wide.scrollWidth - wide.clientWidth")
         assert hidden_px == 0  # the whole table on a phone, without sliding it
         cells = [row.locator("td").all_inner_texts() for row in seen.page.locator("#stages tr").all()]
         assert [[c.replace("\u00a0", " ") for c in row] for row in cells] == [
-            ["fixed feed for 30 min", "10 %", "as needed"],
-            ["climb at 121 °F/h to 1800 °F, medium reduction", "as needed", "as needed"],
+            ["fixed feed for 5 min", "10 %", "as needed"],
+            ["climb at 700 °F/h to 1400 °F", "as needed", "as needed"],
+            ["climb at 120 °F/h to 1800 °F, medium reduction", "as needed", "as needed"],
         ]
         assert seen.complaints == []
 
 
 def test_a_question_s_button_sends_the_answer_and_the_outcome_is_told(house: House, browser: Browser) -> None:
-    house.hear(**WAITING)
+    house.hear("cold")
     with watching(browser, house.url, PHONE) as seen:
-        seen.page.get_by_role("button", name="Hopper full").click()
+        seen.page.get_by_role("button", name="Ware and cones are in").click()
         asked = house.daemon.next_ask()
         assert asked["ask"] == "made_ready"
         expect(seen.page.locator("#reply")).to_contain_text("Waiting for the kiln")
-        outcome = {"nonce": asked["nonce"], "ask": "made_ready", "accepted": False, "why": "The damper is shut."}
-        house.hear(**{**WAITING, "answered": [outcome]})
+        why = "the chamber is at 180 °C: it can't have been opened yet"
+        house.hear("cold", answered=[{"nonce": asked["nonce"], "ask": "made_ready", "accepted": False, "why": why}])
         expect(seen.page.locator("#reply")).to_contain_text("The kiln refuses")
-        expect(seen.page.locator("#reply")).to_contain_text("The damper is shut.")
-        house.hear(wanted=[])
+        expect(seen.page.locator("#reply")).to_contain_text(why)
+        house.hear("purge")
         expect(seen.page.locator("#questions")).to_be_hidden()
         assert seen.complaints == []
 
 
 def test_i_am_here_is_one_tap_away_when_the_kiln_calls(house: House, browser: Browser) -> None:
-    house.hear(attendance={"level": "horn", "due_in_s": 75.0})
+    house.hear("called", attendance={"level": "horn", "due_in_s": -225.0})
     with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#due")).to_have_text("The kiln is calling you: answer within 1:15")
+        expect(seen.page.locator("#due")).to_have_text("The kiln is calling you, 3:45 late")
         expect(seen.page.locator("#here")).to_be_in_viewport(ratio=1)
         seen.page.get_by_role("button", name="I am here").click()
         assert house.daemon.next_ask()["ask"] == "here"
+        house.hear("called", attendance={"level": "reminder", "due_in_s": -5.0})
+        expect(seen.page.locator("#due")).to_have_text("Time to look in, 0:05 late")
+        house.hear("called", attendance={"level": "overdue", "due_in_s": -361.0})
+        expect(seen.page.locator("#due")).to_have_text("Nobody has answered, 6:01 late: go to the kiln now")
 
 
 def test_stopping_takes_two_taps_and_a_bounce_is_not_two(house: House, browser: Browser) -> None:
@@ -291,7 +202,7 @@ def test_stopping_takes_two_taps_and_a_bounce_is_not_two(house: House, browser: 
 
 
 def test_burning_down_has_a_button_beside_stop_and_takes_two_taps(house: House, browser: Browser) -> None:
-    house.hear(wanted=[{"ask": "burn_down", "words": "End the firing now."}])
+    house.hear()
     with watching(browser, house.url, PHONE) as seen:
         end = seen.page.locator("#end")
         expect(end).to_be_in_viewport(ratio=1)
@@ -346,28 +257,40 @@ def test_a_dead_server_or_network_is_told_just_the_same(house: House, browser: B
 
 
 def test_a_trip_stands_first_with_what_to_do(house: House, browser: Browser) -> None:
-    house.hear(**TRIPPED)
+    house.hear("tripped")
     with watching(browser, house.url, PHONE) as seen:
         cards = seen.page.locator("#notices .card")
-        expect(cards).to_have_count(3)
+        expect(cards).to_have_count(4)
         expect(cards.nth(0)).to_contain_text("came first")
-        expect(cards.nth(0)).to_contain_text("Airflow lost: draught 4 Pa, needs 15 Pa.")
-        expect(cards.nth(0)).to_contain_text("Look at the fan and the damper")
-        expect(cards.nth(0).locator(".standing")).to_have_text("unacknowledged")
-        expect(cards.nth(2).locator(".standing")).to_have_count(0)
+        expect(cards.nth(0)).to_contain_text("Airflow lost: the airflow switch is open.")
+        expect(cards.nth(0)).to_contain_text("Look at the fan, the damper and the flue")
+        expect(cards.nth(0).locator(".standing")).to_have_text("latched until the reset")
+        expect(cards.nth(0).locator(".since")).to_have_text("for 1 min")  # 89.9 s
         expect(cards.nth(1)).to_contain_text("Trip")
+        expect(cards.nth(1)).to_contain_text("The carbon monoxide alarm sounds")
         expect(cards.nth(1)).not_to_contain_text("came first")
+        expect(cards.nth(1).locator(".since")).to_have_text("just now")
         expect(cards.nth(2)).to_contain_text("Warning")
         expect(cards.nth(0)).to_be_in_viewport(ratio=0.9)
+        assert seen.page.title() == "Trip: Locked out"
+        house.hear("waiting_for_air")
+        expect(cards).to_have_count(2)
+        expect(cards.nth(1)).to_contain_text("Note")
+        expect(cards.nth(1).locator(".standing")).to_have_count(0)
 
 
 def test_a_blind_chamber_shows_no_number(house: House, browser: Browser) -> None:
     reason = "open circuit: the thermocouple or its wire is broken or unplugged"
-    house.hear(probes={"chamber": {"blind": reason}, "flue": None})
+    house.hear("blind", setpoint_c=803.0)
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#chamber")).to_have_text("Blind")
         expect(seen.page.locator("#aim")).to_have_text(f"{reason}, Aim 803 °C")
-        assert "Flue" not in seen.text("#readings")
+        assert seen.row("Flue") == "Blind / the amplifier's own temperature (cold junction) is out of range"
+        assert seen.row("Feed tube").startswith("Blind / the data line reads all zeros")
+        house.hear("blind", setpoint_c=803.0, draught_pa=None, blind={"chamber": reason, "draught": "no reading yet"})
+        expect(seen.page.locator("#readings")).not_to_contain_text("cold junction")
+        assert seen.row("Draught") == "Blind / no reading yet"
+        assert "Flue" not in seen.text("#readings")  # not fitted now
 
 
 def test_a_rehearsal_can_not_be_taken_for_a_firing(house: House, browser: Browser) -> None:
@@ -376,12 +299,16 @@ def test_a_rehearsal_can_not_be_taken_for_a_firing(house: House, browser: Browse
         expect(seen.page.locator("#rehearsal")).to_contain_text("simulated kiln")
 
 
-def test_words_from_the_kiln_stay_words(house: House, browser: Browser) -> None:
+def test_words_from_a_person_s_files_stay_words(house: House, browser: Browser) -> None:
     sly = '<img src="x" onerror="document.title=1"><b>bold</b>'
-    house.hear(state_words=sly, wanted=[{"ask": "made_ready", "words": sly}])
+    plan = golden("climbing")["plan"]
+    plan["name"] = plan["stages"][3]["name"] = sly
+    house.hear(plan=plan, more_probes_c={sly: 20.0})
     with watching(browser, house.url, PHONE) as seen:
-        expect(seen.page.locator("#state")).to_have_text(sly)
-        expect(seen.page.locator("#wanted button")).to_have_text(sly)
+        expect(seen.page.locator("#heading")).to_contain_text(sly)
+        expect(seen.page.locator("#stage")).to_contain_text(sly)
+        expect(seen.page.locator("#stages tr[aria-current=step] th")).to_contain_text(sly)
+        expect(seen.page.locator("#readings")).to_contain_text(sly)
         assert seen.complaints == []
 
 

@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from api.record import TERMS, RecordUnreadable, opened, read_curve, read_events
+from api.record import COLUMNS, TERMS, RecordUnreadable, opened, read_curve, read_events
+from daemon.window import RECORDED
 from tests.api.house import House
 from tests.api.kiln_record import CLIMB_K_PER_S, KilnRecord
 from tests.api.test_status import problem_of
@@ -21,7 +22,7 @@ def test_a_short_firing_is_shown_row_by_row(house: House, record: KilnRecord) ->
     assert curve["firing"] == 3
     assert curve["since_start_s"] == [float(s) for s in range(100)]
     assert curve["chamber_c"] == [20 + s * CLIMB_K_PER_S for s in range(100)]
-    assert curve["aim_c"] == [None if s < 60 else 22 + s * CLIMB_K_PER_S for s in range(100)]
+    assert curve["setpoint_c"] == [None if s < 60 else 22 + s * CLIMB_K_PER_S for s in range(100)]
     assert {len(column) for key, column in curve.items() if key not in ("firing", "terms")} == {100}
     assert curve["terms"] == {}
 
@@ -33,6 +34,13 @@ def test_terms_of_the_decision_are_given_when_asked_for(house: House, record: Ki
     ratios = [None if s < 60 else 1.2 + s % 60 / 100 for s in range(100)]
     assert asked["terms"] == {"air_ratio": ratios, "wanted_air_ratio": [1.32] * 100}
     assert house.client.get("/curve").json() == {**asked, "terms": {}}  # whoever asks for less gets less
+
+
+def test_every_recorded_number_is_either_a_curve_s_own_or_a_term() -> None:
+    numbers = {column.name for column in RECORDED if column.sql == "REAL"}
+    assert len(TERMS) == len(set(TERMS)) > 20
+    assert {*TERMS, *COLUMNS, "now_s"} == numbers
+    assert {"ff_frac", "air_ratio", "work_owed_s", "draught_setpoint_pa", "fan_frac"} <= set(TERMS)
 
 
 def test_every_term_has_its_column_and_a_firing_without_rows_an_empty_one(record: KilnRecord) -> None:
@@ -87,8 +95,8 @@ def test_fifty_watchers_read_the_record_once_in_four_seconds(house: House, recor
 
 
 def test_without_a_firing_or_a_record_the_curve_is_empty(house: House, record: KilnRecord) -> None:
-    for changes in ({"firing": None, "record": str(record.path)}, {"firing": 3, "record": None}):
-        house.hear(**changes)
+    for scene, path in (("cold", str(record.path)), ("climbing", None)):
+        house.hear(scene, record=path)
         assert house.client.get("/curve").json()["since_start_s"] == []
         assert house.client.get("/events").json() == {"firing": None, "events": []}
     house.hear(record=str(record.path))  # a firing that has no row yet
@@ -158,7 +166,9 @@ def test_a_very_eventful_firing_comes_in_portions(record: KilnRecord) -> None:
     assert [e.id for e in first + rest] == list(range(1, 511))
 
 
-@pytest.mark.parametrize("query", ["points=1", "points=2001", "points=many", "points=", "terms=", "terms=feed; DROP"])
+@pytest.mark.parametrize(
+    "query", ["points=1", "points=2001", "points=many", "points=", "terms=", "terms=feed; DROP", "terms=state"]
+)
 def test_a_curve_of_no_sensible_fineness_or_unknown_terms_is_refused(house: House, query: str) -> None:
     house.hear()
     problem_of(house.client.get(f"/curve?{query}"), 422)

@@ -1,0 +1,1 @@
+"""The window between daemon and page: named scenes of a kiln, and the bytes that both sides are held to."""
