@@ -9,7 +9,7 @@ from daemon.course.asks import Word
 from daemon.course.attendance import Call
 from daemon.course.state import State
 from daemon.memory import Memory
-from daemon.plans.plan import parse_plan
+from daemon.plans.file import parse_plan
 from daemon.row import Row
 from daemon.settings import SCAN_S
 from hardware.port import AirRatio, Temperature
