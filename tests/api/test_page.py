@@ -15,6 +15,8 @@ from tests.api.fake_daemon import AIR, CLIMBING, HEAT, REDUCING, TRIPPED, WAITIN
 from tests.api.house import House
 from tests.api.kiln_record import KilnRecord
 
+pytestmark = pytest.mark.slow
+
 both_screens = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 

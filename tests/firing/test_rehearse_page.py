@@ -20,6 +20,8 @@ from playwright.sync_api import expect
 
 from tests.api.browser import PHONE, Watcher, chromium, launched, watching
 
+pytestmark = pytest.mark.alone
+
 STOKEHAND = Path(sys.executable).with_name("stokehand")
 LAPTOP = (1366, 768)
 PATIENCE_S = 60.0
