@@ -90,7 +90,7 @@ def _line(outcome: Outcome) -> str:
 def main(argv: Sequence[str] | None = None) -> int:
     """Check what the command line asks for."""
     line = argparse.ArgumentParser(prog="python -m tests.check", description=str(__doc__).splitlines()[0])
-    line.add_argument("--fast", action="store_true", help="within a minute: the quick tests only")
+    line.add_argument("--fast", action="store_true", help="the quick tests only: a minute at most on two free cores")
     return check(steps(line.parse_args(argv).fast))
 
 

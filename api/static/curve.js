@@ -50,7 +50,7 @@ export function drawCurve(curve, status, units) {
   const endS = curve.since_start_s.at(-1) ?? 0;
   const fromC = curve.aim_c.at(-1) ?? curve.chamber_c.at(-1) ?? null;
   const planned = plannedFrom(endS, fromC, status);
-  const drawable = typeof uPlot !== "undefined"; // it is laid beside this file when the project is installed
+  const drawable = typeof uPlot !== "undefined"; // it is put beside this file when the project is installed
   const readable = curve.since_start_s.length > 0;
   write("curve-note", !drawable ? NO_UPLOT : readable ? "" : "No readings recorded yet.");
   at("chart").hidden = !drawable || !readable;

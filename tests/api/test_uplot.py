@@ -1,4 +1,4 @@
-"""uPlot comes from npm when the project is built: what is pinned, what is laid, and what the packages hold."""
+"""uPlot comes from npm when the project is built: what is pinned, what is put where, and what the packages hold."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ from pathlib import Path
 
 import pytest
 
-from api.npm.hook import KEPT, Npm, NpmFault, is_laid, lay
+from api.npm.hook import KEPT, Npm, NpmFault, is_there, put
 
 ROOT = Path(__file__).parents[2]
 LOCK = ROOT / "api" / "npm" / "package-lock.json"
@@ -66,26 +66,26 @@ def test_the_lock_file_pins_one_version_by_its_hash_and_names_no_mirror() -> Non
     assert package.get("resolved", "https://registry.npmjs.org/").startswith("https://registry.npmjs.org/")
 
 
-def test_another_version_replaces_what_was_laid(lock: Path, tmp_path: Path) -> None:
+def test_another_version_replaces_what_was_there(lock: Path, tmp_path: Path) -> None:
     place = tmp_path / "static" / "uplot"
-    lay(lock, place, npm_that_brings("the first"))
-    assert is_laid(lock, place)
+    put(lock, place, npm_that_brings("the first"))
+    assert is_there(lock, place)
     (place / "left over").touch()
     lock.write_text(lock.read_text().replace("1.6.32", "1.6.33"))
-    assert not is_laid(lock, place)
-    lay(lock, place, npm_that_brings("the second"))
-    assert is_laid(lock, place)
-    laid = {file.name: file.read_text() for file in place.iterdir()}
-    assert laid.pop("laid.txt").startswith("uPlot 1.6.33\nsha512-")
-    assert laid == dict.fromkeys(["uPlot.iife.min.js", "uPlot.min.css", "LICENSE"], "the second")
+    assert not is_there(lock, place)
+    put(lock, place, npm_that_brings("the second"))
+    assert is_there(lock, place)
+    found = {file.name: file.read_text() for file in place.iterdir()}
+    assert found.pop("version.txt").startswith("uPlot 1.6.33\nsha512-")
+    assert found == dict.fromkeys(["uPlot.iife.min.js", "uPlot.min.css", "LICENSE"], "the second")
 
 
-@pytest.mark.parametrize("missing", ["uPlot.iife.min.js", "uPlot.min.css", "LICENSE", "laid.txt"])
-def test_half_a_folder_is_laid_again(lock: Path, tmp_path: Path, missing: str) -> None:
+@pytest.mark.parametrize("missing", ["uPlot.iife.min.js", "uPlot.min.css", "LICENSE", "version.txt"])
+def test_half_a_folder_does_not_count(lock: Path, tmp_path: Path, missing: str) -> None:
     place = tmp_path / "uplot"
-    lay(lock, place, npm_that_brings("words"))
+    put(lock, place, npm_that_brings("words"))
     (place / missing).unlink()
-    assert not is_laid(lock, place)
+    assert not is_there(lock, place)
 
 
 @pytest.mark.parametrize(
@@ -101,14 +101,14 @@ def test_what_npm_does_not_bring_is_told_and_the_old_one_stays(
     lock: Path, tmp_path: Path, said: str, quoted: str, do_next: str
 ) -> None:
     place = tmp_path / "uplot"
-    lay(lock, place, npm_that_brings("the old one"))
+    put(lock, place, npm_that_brings("the old one"))
     with pytest.raises(NpmFault) as told:
-        lay(lock, place, npm_that_fails(said))
+        put(lock, place, npm_that_fails(said))
     first, *why, last = str(told.value).splitlines()
     assert first == "uPlot 1.6.32, which draws the page's curve, did not come from npm, so nothing was built."
     assert len(why) == 1 and quoted in why[0]
     assert do_next in last
-    assert is_laid(lock, place)
+    assert is_there(lock, place)
 
 
 def test_the_wheel_holds_uplot_and_the_source_package_holds_what_fetches_it(tmp_path: Path) -> None:
