@@ -3,6 +3,8 @@
 import { at, write } from "./dom.js";
 import { hours, span } from "./units.js";
 
+const NO_UPLOT = "No curve: uPlot, which draws it, is missing. The rest of the page is right. Install Stokehand again.";
+
 let chart = null;
 let drawnWith = "";
 let last = null; // what was drawn, to draw it again when the light or the width changes
@@ -48,8 +50,10 @@ export function drawCurve(curve, status, units) {
   const endS = curve.since_start_s.at(-1) ?? 0;
   const fromC = curve.setpoint_c.at(-1) ?? curve.chamber_c.at(-1) ?? null;
   const planned = plannedFrom(endS, fromC, status);
-  write("curve-note", curve.since_start_s.length ? "" : "No readings recorded yet.");
-  at("chart").hidden = !curve.since_start_s.length;
+  const drawable = typeof uPlot !== "undefined"; // it is put beside this file when the project is installed
+  const readable = curve.since_start_s.length > 0;
+  write("curve-note", !drawable ? NO_UPLOT : readable ? "" : "No readings recorded yet.");
+  at("chart").hidden = !drawable || !readable;
   at("key").hidden = at("chart").hidden;
   if (at("chart").hidden) return;
   const degrees = (column) => column.map((c) => (c === null ? null : units.degrees(c)));

@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Literal
 
+import pytest
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
 PHONE = (390, 844)
@@ -46,9 +47,14 @@ FAINT_TEXTS = """(bound) => {
 }"""
 
 
-def chromium() -> str | None:
-    """Return where Chromium is, or None."""
-    return os.environ.get("STOKEHAND_CHROMIUM") or shutil.which("chromium")
+def chromium() -> str:
+    """Return where Chromium is. Without one the test is skipped, or fails where STOKEHAND_BROWSER=required."""
+    found = os.environ.get("STOKEHAND_CHROMIUM") or shutil.which("chromium")
+    if found is not None:
+        return found
+    if os.environ.get("STOKEHAND_BROWSER") == "required":
+        pytest.fail("no chromium on the path, and STOKEHAND_BROWSER=required")
+    pytest.skip("no chromium on the path")
 
 
 @contextmanager

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -40,10 +39,5 @@ def record(tmp_path: Path) -> Iterator[KilnRecord]:
 @pytest.fixture(scope="session")
 def browser() -> Iterator[Browser]:
     """A browser for all tests."""
-    executable = chromium()
-    if executable is None:
-        if os.environ.get("STOKEHAND_BROWSER") == "required":
-            pytest.fail("no chromium on the path, and STOKEHAND_BROWSER=required")
-        pytest.skip("no chromium on the path")
-    with launched(executable) as started:
+    with launched(chromium()) as started:
         yield started

@@ -12,6 +12,8 @@ from schemathesis import BaseSchema, Case, GenerationMode
 from tests.api.house import House
 from tests.api.kiln_record import KilnRecord
 
+pytestmark = pytest.mark.slow
+
 OPERATIONS = [("/status", "GET"), ("/plan", "GET"), ("/curve", "GET"), ("/events", "GET"), ("/asks", "POST")]
 WITHOUT_INPUT = OPERATIONS[:2]
 

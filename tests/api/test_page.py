@@ -16,6 +16,8 @@ from tests.api.kiln_record import KilnRecord
 from tests.window.golden import golden
 from tests.window.scenes import SCENES
 
+pytestmark = pytest.mark.slow
+
 both_screens = pytest.mark.parametrize("size", [PHONE, LAPTOP], ids=["phone", "laptop"])
 SCHEMES: tuple[Literal["light", "dark"], ...] = ("light", "dark")
 OWN_PLACES = {"here", "stop", "burn_down"}
@@ -310,6 +312,22 @@ def test_words_from_a_person_s_files_stay_words(house: House, browser: Browser) 
         expect(seen.page.locator("#stages tr[aria-current=step] th")).to_contain_text(sly)
         expect(seen.page.locator("#readings")).to_contain_text(sly)
         assert seen.complaints == []
+
+
+def test_without_uplot_the_page_says_so_and_tells_all_else(house: House, record: KilnRecord, browser: Browser) -> None:
+    record.climb(3, range(100))
+    record.event(3, "state", "The climb to cone 6 began.")
+    house.hear(record=str(record.path), chamber_c=800.0)
+    with watching(browser, house.url, PHONE) as seen:
+        seen.page.route("**/uPlot.iife.min.js", lambda route: route.fulfill(status=404))
+        seen.page.reload()
+        expect(seen.page.locator("#curve-note")).to_have_text(
+            re.compile("^No curve: uPlot, which draws it, is missing")
+        )
+        expect(seen.page.locator("#chart")).to_be_hidden()
+        expect(seen.page.locator("#chamber")).to_have_text("800 °C")
+        expect(seen.page.locator("#events")).to_contain_text("The climb to cone 6 began.")
+        assert [words for words in seen.complaints if "404" not in words] == []
 
 
 def test_the_page_asks_nothing_of_the_internet(house: House, record: KilnRecord, browser: Browser) -> None:

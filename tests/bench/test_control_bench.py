@@ -12,6 +12,8 @@ from tests.bench.control.ours import Ours
 from tests.bench.control.schedule import SCHEDULES
 from tests.bench.control.score import equivalent_c, heat_work_rate
 
+pytestmark = pytest.mark.slow
+
 
 def climbed_s(to_c: float, rate_c_per_h: float) -> float:
     """The heat work of a straight climb, s at 1200 °C."""

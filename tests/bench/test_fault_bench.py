@@ -12,6 +12,8 @@ from tests.bench.ensemble import Firing, Kit, kit, short_plan
 from tests.bench.fault_case import OURS, Case, Judged, forked, names
 from tests.bench.fault_table import TABLE, Expected
 
+pytestmark = pytest.mark.slow
+
 EVERYTHING = Kit(0, "fan", *([True] * 7))
 
 

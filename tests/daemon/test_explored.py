@@ -20,6 +20,8 @@ from daemon.course.state import TRANSITIONS, State
 from daemon.notice import Cause
 from tests.daemon.explorer import Atlas, explore
 
+pytestmark = pytest.mark.slow
+
 MOST_ACTS = 20_000
 
 

@@ -133,6 +133,7 @@ def broken_by(begin: int, stretches: list[Stretch]) -> list[str]:
     return found
 
 
+@pytest.mark.slow
 @settings(max_examples=200, suppress_health_check=[HealthCheck.too_slow], phases=WITHOUT_SHRINKING)
 @given(BEGIN, STRETCHES)
 def test_no_reading_no_word_and_no_clock_breaks_a_rule(begin: int, stretches: list[Stretch]) -> None:

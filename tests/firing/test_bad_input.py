@@ -6,6 +6,8 @@ import pytest
 
 from tests.firing.command import rehearse
 
+pytestmark = pytest.mark.slow
+
 
 @pytest.mark.parametrize(
     ("options", "words"),

@@ -24,6 +24,8 @@ from tests.bench.unit import UnitFile
 from tests.bench.wires import WORST_S, measure
 from tests.firing.command import LOW_FIRE, REHEARSE, TEND, query
 
+pytestmark = pytest.mark.alone
+
 PATIENCE_S = 60.0
 
 

@@ -6,6 +6,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
+pytestmark = pytest.mark.slow
+
 OUTSIDE = '''
 """Somebody else's kiln: a lump that warms when it is fed, with a person's hands."""
 from hardware.port import Draught, Outputs, Readings, Sight, Temperature

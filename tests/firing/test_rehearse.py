@@ -8,6 +8,8 @@ import pytest
 
 from tests.firing.command import query, rehearse
 
+pytestmark = pytest.mark.slow
+
 WHOLE_COURSE = [
     "cold", "made ready", "purge", "lit by hand", "fire proving", "warm-up", "climbing", "soaking", "burn-down",
     "cooling", "finished",

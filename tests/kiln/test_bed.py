@@ -28,6 +28,7 @@ def test_charcoal_and_a_low_feed_warm_the_kiln_gently() -> None:
     assert kiln.unburnt_kg == 0.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [None, 0, 3, 5])
 def test_a_low_fire_stays_alight_for_hours(seed: int | None) -> None:
     """10 % feed and the lowest fan, long after the charcoal has gone; the flame never blinks out for long."""
@@ -41,6 +42,7 @@ def test_a_low_fire_stays_alight_for_hours(seed: int | None) -> None:
     assert kiln.unburnt_kg == 0.0
 
 
+@pytest.mark.slow
 def test_a_fire_that_is_hardly_fed_goes_out() -> None:
     """At 2 % the bed cools until it no longer lights what falls on it."""
     kiln = lit()

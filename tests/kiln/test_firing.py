@@ -12,6 +12,8 @@ from hardware.simulated.world import World
 
 from .stoker import hot, lit, run
 
+pytestmark = pytest.mark.slow
+
 CONE_6_C = 1222.0  # published end point at 60 °C/h
 
 

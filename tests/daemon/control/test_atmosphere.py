@@ -163,6 +163,7 @@ def test_where_the_air_is_less_sure_oxidation_gets_more_of_it_and_a_reduction_wh
     assert ratio(climbing(estimate=Estimate(air_std_frac=0.25)), seen()) == RATIO[Atmosphere.MEDIUM_REDUCTION]
 
 
+@pytest.mark.slow
 def test_short_of_power_the_fire_gets_a_little_less_air_and_never_much_less() -> None:
     memory = climbing(Atmosphere.OXIDATION)
     short = with_beat(memory, feed=Feed(0.9, limited_by=FeedLimit.CEILING, wanted_air_ratio=1.2))
@@ -280,6 +281,7 @@ def test_a_stage_that_is_held_as_it_stands_has_its_own_draught_and_every_other_w
         assert hold is (DraughtHold.FOR_FUEL if atmosphere is Atmosphere.OXIDATION else DraughtHold.CLOSE)
 
 
+@pytest.mark.slow
 def test_a_reduction_on_a_simulated_kiln_comes_near_what_is_asked_and_the_rest_of_the_firing_is_clean() -> None:
     """The kiln's own truth about its air, minute by minute; its air is 22 kg/h at 25 Pa, as weighed on it.
 

@@ -53,6 +53,7 @@ def states_seen(kiln: Kiln) -> list[State]:
     return seen
 
 
+@pytest.mark.slow
 def test_a_whole_firing_goes_through_every_state_in_order() -> None:
     kiln = cold_kiln().lit(State.SOAKING).until(State.BURN_DOWN)
     kiln.rig.show(flame_seen=False)
@@ -106,6 +107,7 @@ def played(kiln: Kiln, moments: list[tuple[float, list[Word], tuple[object, ...]
     return kiln
 
 
+@pytest.mark.slow
 @settings(max_examples=60)
 @given(st.sampled_from(State), st.booleans(), st.lists(MOMENTS, max_size=12))
 def test_whatever_happens_the_map_is_followed_and_the_feed_is_closed_only_where_it_may_be(
@@ -232,6 +234,7 @@ def test_a_climb_is_done_when_kiln_or_line_has_arrived(
     assert not has_arrived(Course(), stage, last, hot_c)
 
 
+@pytest.mark.slow
 @given(st.floats(60, 300), st.floats(60, 300), st.floats(-3.0, 3.0))
 def test_a_kiln_on_its_line_owes_nothing_and_one_below_it_heat_work(first: float, then: float, off_k: float) -> None:
     """Climbed second by second, two climbs in a row, `off_k` beside the line: over the last 20 K that tells."""
@@ -270,6 +273,7 @@ def test_a_blind_probe_owes_and_does_no_heat_work() -> None:
     assert count_heat_work(Course(State.SOAKING, target_c=1222.0, owed_s=7.0), None, 60.0).owed_s == 7.0
 
 
+@pytest.mark.slow
 def test_a_soak_counts_only_in_its_band() -> None:
     kiln = cold_kiln().lit(State.SOAKING)
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=True)
@@ -291,6 +295,7 @@ def test_the_bed_is_not_out_before_its_time_nor_while_the_eye_sees_flame() -> No
     assert kiln.scan(Word.BED_OUT).memory.beat.course.state is State.COOLING
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("state", [State.LIT_BY_HAND, State.FIRE_PROVING, State.WARM_UP, State.CLIMBING, State.SOAKING])
 def test_the_person_can_end_the_firing_at_any_time_and_the_feed_opens_at_once(state: State) -> None:
     kiln = cold_kiln().lit(state)
@@ -324,6 +329,7 @@ def test_air_is_proven_by_the_switch_or_else_by_the_gauge_and_never_by_nothing(
     assert has_airflow(kiln.rig.image, 3.0) is proven
 
 
+@pytest.mark.slow
 def test_a_cone_is_down_at_the_temperature_of_the_rate_really_climbed() -> None:
     """Cone 022 bends at 586 °C at 60 °C/h and below, 590 °C at 150 °C/h (published table, from memory)."""
     text = short_plan().text.replace("to = 100", 'cone = "022"')

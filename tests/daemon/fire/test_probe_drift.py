@@ -151,6 +151,7 @@ def again(firing: Firing, **changes: object) -> Firing:
 KILNS = [None, 3]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kiln", KILNS)
 @pytest.mark.parametrize(("k_per_h", "within_s"), [(120.0, H), (200.0, 0.75 * H)])
 def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, within_s: float) -> None:
@@ -166,6 +167,7 @@ def test_a_probe_that_falls_behind_is_found(kiln: int | None, k_per_h: float, wi
     assert 0.5 * firing.behind_k < firing.drift.drift_k < firing.behind_k + 15
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("kiln", KILNS)
 def test_a_sound_probe_is_believed_to_the_end_through_doors_refills_and_new_draughts(kiln: int | None) -> None:
     firing = again(half_fired(kiln)).run(12 * H)
@@ -174,6 +176,7 @@ def test_a_sound_probe_is_believed_to_the_end_through_doors_refills_and_new_drau
     assert firing.most_k < DRIFT_K / 2
 
 
+@pytest.mark.slow
 def test_more_fuel_than_the_air_can_burn_is_not_taken_for_a_drift() -> None:
     firing = again(half_fired(None), feed_by=lambda frac: 1.0)
     ratios = []

@@ -151,6 +151,7 @@ def test_a_stop_that_somebody_asks_for_opens_the_contact_in_the_same_scan_and_na
     assert "page" in kiln.memory.lockout.first_out.notice.happened
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("state", [State.COLD, State.LIT_BY_HAND, State.FIRE_PROVING, State.WARM_UP, State.SOAKING])
 @pytest.mark.parametrize("name", ["stop pressed", "chamber at its limit"])
 def test_stop_and_over_temperature_lock_out_in_every_state(state: State, name: str) -> None:

@@ -95,6 +95,7 @@ def found(path: Path) -> Found | None:
     return record.found
 
 
+@pytest.mark.slow
 def test_a_whole_firing_is_read_back_from_the_file(tmp_path: Path) -> None:
     path = tmp_path / "r.sqlite"
     kiln = recorded(path)
@@ -110,6 +111,7 @@ def test_a_whole_firing_is_read_back_from_the_file(tmp_path: Path) -> None:
     assert (name, plan, rig) == (kiln.memory.plan.name, kiln.memory.plan.text, "fake")
 
 
+@pytest.mark.slow
 def test_a_reading_is_kept_once_a_second_from_made_ready_until_the_kiln_is_cold(tmp_path: Path) -> None:
     path = tmp_path / "r.sqlite"
     kiln = recorded(path)
@@ -123,6 +125,7 @@ def test_a_reading_is_kept_once_a_second_from_made_ready_until_the_kiln_is_cold(
     assert max(gaps) <= 1.05
 
 
+@pytest.mark.slow
 def test_the_auger_time_in_the_record_is_what_the_contact_was_closed(tmp_path: Path) -> None:
     path = tmp_path / "r.sqlite"
     kiln = recorded(path)
@@ -133,6 +136,7 @@ def test_the_auger_time_in_the_record_is_what_the_contact_was_closed(tmp_path: P
     assert kept_kg == pytest.approx(closed_s * 9.0 / 3600, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_every_term_of_the_decision_is_in_the_row(tmp_path: Path) -> None:
     """Why so much was fed, and why so much air: the parts add up where no limit acted."""
     path = tmp_path / "r.sqlite"
@@ -181,6 +185,7 @@ def test_a_blind_probe_is_kept_as_nothing_with_its_reason(tmp_path: Path) -> Non
     assert flues == [(None, '{"flue": "open circuit: the thermocouple or its wire is broken or unplugged"}')]
 
 
+@pytest.mark.slow
 def test_two_identical_firings_give_the_same_bytes(tmp_path: Path) -> None:
     one, other, another = (tmp_path / name for name in ("a.sqlite", "b.sqlite", "c.sqlite"))
     recorded(one)
@@ -269,6 +274,7 @@ def test_a_record_that_can_not_be_opened_says_so_at_the_start(tmp_path: Path) ->
         Record(tmp_path / "no.sqlite", "fake")
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("play", "state"),
     [
