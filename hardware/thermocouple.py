@@ -24,6 +24,7 @@ JUMP_K_PER_S = 100.0  # ...or this fast: such a step is a wire coming loose
 OPEN_TEST_S = 2.0  # the chip looks for an open circuit at every 16th conversion (data sheet, from memory)
 
 RESULTS = Struct(">hi")  # cold junction; then 19 bits of hot junction, 5 that mean nothing, 8 of faults
+READ_ALL = [0x00] * 17  # the first register's address, then the clock for sixteen bytes
 CR0, CR1, MASK = 0x00, 0x01, 0x02
 CR0_FREE_RUNNING_OPEN_TEST = 0x90
 CR0_REJECT_50_HZ = 0x01
@@ -43,7 +44,7 @@ class ThermocoupleBus:
 
     def __init__(self, spi: Any) -> None:
         spi.clock_mode = 1
-        self._transfer = spi.transfer
+        self.transfer = spi.transfer
 
     def try_lock(self) -> bool:
         """Say that the bus is ours; it always is."""
@@ -59,34 +60,34 @@ class ThermocoupleBus:
 
     def write(self, buffer: bytearray, start: int = 0, end: int | None = None) -> None:
         """Send `buffer[start:end]`."""
-        self._transfer(list(buffer[start:end]))
+        self.transfer(list(buffer[start:end]))
 
     def readinto(self, buffer: bytearray, start: int = 0, end: int | None = None) -> None:
         """Fill `buffer[start:end]` with what the selected chip answers."""
         stop = len(buffer) if end is None else end
-        buffer[start:stop] = self._transfer([0] * (stop - start))
+        buffer[start:stop] = self.transfer([0] * (stop - start))
 
 
 class ChipSelect:
     """One amplifier's select line, as the driver wants to see it: a pin that is high while the chip is left alone."""
 
-    __slots__ = ("_pin",)
+    __slots__ = ("pin",)
 
     def __init__(self, output: Any) -> None:
-        self._pin = output.pin
+        self.pin = output.pin
 
     def switch_to_output(self, value: bool) -> None:
         """Set the level; the pin is an output already."""
-        self._pin.state = value
+        self.pin.state = value
 
     @property
     def value(self) -> bool:
         """The level of the line."""
-        return bool(self._pin.state)
+        return bool(self.pin.state)
 
     @value.setter
     def value(self, level: bool) -> None:
-        self._pin.state = level
+        self.pin.state = level
 
 
 class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
@@ -100,6 +101,8 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         `kept_s`: for how long at most a reading is handed on before the chip is read again.
         """
         self._age_s = CONVERSION_S + kept_s
+        self._transfer = bus.transfer
+        self._select = select.pin
         super().__init__(bus, select, getattr(ThermocoupleType, probe.type))
         self.name = name
         self._curve = CURVES[probe.type]
@@ -139,14 +142,23 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
     def read(self, now_s: float) -> Temperature | Blind:
         """Read the chip once. Never waits and never raises: what can't be believed is a Blind with its reason."""
         try:
-            registers = self._read_sequential_registers(0x00, 16)
+            registers = self._read_registers()
             if registers.startswith(self._settings):
                 return self._judge(registers, now_s)
             return self._blind[self._sickness(registers, now_s)]
         except Exception:  # a driver may raise anything; here it only ever means that this one value is missing
             return self._blind[Blindness.DRIVER_FAILED]
 
-    def _sickness(self, registers: bytearray, now_s: float) -> Blindness:
+    def _read_registers(self) -> bytes:
+        """Read all sixteen registers: the same bytes on the wire as the driver's own way, in one transfer, not two."""
+        select = self._select
+        select.state = False
+        try:
+            return bytes(self._transfer(READ_ALL)[1:])
+        finally:
+            select.state = True
+
+    def _sickness(self, registers: bytes, now_s: float) -> Blindness:
         """Say why the settings don't read back: a stuck line (from whichever byte on), or a chip that forgot them."""
         for level, reason in ((b"\xff", Blindness.BUS_STUCK_HIGH), (b"\x00", Blindness.BUS_STUCK_LOW)):
             sound = len(registers.rstrip(level))
@@ -158,7 +170,7 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         self._waiting = self._blind[Blindness.FORGOT_SETTINGS]
         return Blindness.FORGOT_SETTINGS
 
-    def _judge(self, registers: bytearray, now_s: float) -> Temperature | Blind:
+    def _judge(self, registers: bytes, now_s: float) -> Temperature | Blind:
         """Believe a reading whose settings are right, unless the chip or common sense objects."""
         if self._settled_at_s is None:
             self._settled_at_s = now_s + SETTLE_S
