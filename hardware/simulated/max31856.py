@@ -48,8 +48,7 @@ class Max31856:
         self._hot_c = hot_c
         self._cold_c = cold_c
         self._now_s = now_s
-        self._noise = noise(random) if noise_k else repeat(0.0)
-        self._noise_k = noise_k
+        self._noise_k = noise(random, noise_k) if noise_k else repeat(0.0)
         self._registers = bytearray(POWER_ON + bytes(6))
         self._address: int | None = None
         self._next_s: float | None = None
@@ -125,23 +124,33 @@ class Max31856:
         """Take an address and then write, or read, one register after the other."""
         if not self._here:
             return [0xFF] * len(words)
-        address = self._address
-        if address is None:
-            self._address = words[0]
-            return [0xFF] if len(words) == 1 else [0xFF, *self.exchange(words[1:])]
         count = len(words)
+        address = self._address
+        begins = address is None
+        if address is None:
+            address = words[0]
+            count -= 1
         if address & 0x80:
-            for place, word in enumerate(words):
-                self._write(address + place & 0x7F, word)
-            self._address = 0x80 | address + count & 0x7F
-            return [0xFF] * count
+            self._take(address, words[1:] if begins else words)
+            return [0xFF] * len(words)
+        self._address = address + count & 0x0F
+        if not count:
+            return [0xFF]
         now_s = self._now_s()
         if self._next_s is not None and now_s >= self._next_s and not self._frozen:
             self._finish(now_s, self._next_s)
-        self._address = address + count & 0x0F
+        registers = self._registers
         if address + count <= 16:
-            return list(self._registers[address : address + count])
-        return [self._registers[address + place & 0x0F] for place in range(count)]
+            told = registers[address : address + count]
+        else:
+            told = bytearray(registers[address + place & 0x0F] for place in range(count))
+        return [0xFF, *told] if begins else [*told]
+
+    def _take(self, address: int, words: list[int]) -> None:
+        """Write one register after the other."""
+        for place, word in enumerate(words):
+            self._write(address + place & 0x7F, word)
+        self._address = 0x80 | address + len(words) & 0x7F
 
     def _write(self, address: int, word: int) -> None:
         if address > CJT + 1:
@@ -216,7 +225,7 @@ class Max31856:
         # an open or shorted input leaves nothing but the cold junction
         dead = self._broken or self._touching
         emf_mv = 0.0 if dead else self._wire.quick_emf_mv(self._hot_c()) - self._cold_mv
-        value_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv) + self._noise_k * next(self._noise)
+        value_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv) + next(self._noise_k)
         if self._wrong is not None:
             since_s, gap_k, over_s = self._wrong
             gone_s = self._now_s() - since_s

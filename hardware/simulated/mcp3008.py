@@ -48,8 +48,7 @@ class Mcp3008:
         """`noise_v` is the standard deviation at an input: half a step of the converter."""
         self._inputs: list[Callable[[], float] | None] = [None] * 8
         self._broken = [False] * 8
-        self._noise = noise(random) if noise_v else repeat(0.0)
-        self._noise_v = noise_v
+        self._noise_v = noise(random, noise_v) if noise_v else repeat(0.0)
         self._requests: dict[bytes, _Request] = {}
 
     def wire(self, channel: int, volts: Callable[[], float]) -> None:
@@ -83,10 +82,11 @@ class Mcp3008:
         volts = self._volts(channel)
         if not command & 0x08:
             volts -= self._volts(channel ^ 1)  # differential: against its neighbour
-        return min(max(int(volts / REFERENCE_V * FULL_SCALE), 0), FULL_SCALE - 1)
+        step = int(volts / REFERENCE_V * FULL_SCALE)
+        return 0 if step < 0 else step if step < FULL_SCALE else FULL_SCALE - 1
 
     def _volts(self, channel: int) -> float:
         source = self._inputs[channel]
         if source is None or self._broken[channel]:
             return 0.0
-        return source() + self._noise_v * next(self._noise)
+        return source() + next(self._noise_v)

@@ -70,11 +70,11 @@ class SpiWires:
         """
         on_port = self._on_port.get(select_pin)
         talking = self._selected
-        if on_port is None and self._stuck is None and len(talking) == 1 and mode in talking[0].modes:
-            return talking[0].exchange(words)  # the usual case, and the quick one
         if on_port is not None:
             on_port.select()
             talking = [on_port, *talking]
+        if len(talking) == 1 and self._stuck is None and mode in talking[0].modes:
+            return talking[0].exchange(words)  # the usual case, and the quick one
         answer: list[int] | None = None
         for chip in talking:
             heard = chip.exchange(words)
