@@ -161,18 +161,20 @@ class Board:
 
     def _read_probes(self, now_s: float) -> dict[str, Temperature | Blind]:
         """Read the chamber in every scan and what moves slowly in turn, one a scan; all of it after a gap."""
-        seen = {CHAMBER: self._chamber.read(now_s)}
+        chamber = self._chamber.read(now_s)
         gap, self._probes_at_s = now_s - self._probes_at_s > GAP_S, now_s
         if gap or not self._probes:
-            seen |= {name: amplifier.read(now_s) for name, amplifier in self._others}
+            seen = {CHAMBER: chamber} | {name: amplifier.read(now_s) for name, amplifier in self._others}
             self._read_feed_tube()
         else:
-            seen = self._probes | seen
-            self._turn = (self._turn + 1) % (len(self._others) + 1)
-            if self._turn == len(self._others):
+            seen = self._probes.copy()  # never the mapping that was handed on: whoever has it keeps it
+            seen[CHAMBER] = chamber
+            others = self._others
+            turn = self._turn = (self._turn + 1) % (len(others) + 1)
+            if turn == len(others):
                 self._read_feed_tube()
             else:
-                name, amplifier = self._others[self._turn]
+                name, amplifier = others[turn]
                 seen[name] = amplifier.read(now_s)
         self._probes = seen
         return seen

@@ -29,9 +29,10 @@ class Channel(MCP3008):  # type: ignore[misc]  # gpiozero has no types
         self._request: list[int] = []
         super().__init__(channel, port=0, device=0, pin_factory=factory)
         self._request = self._send()
+        self._volts_a_step = self._max_voltage / STEPS
 
     def _read(self) -> int:
-        high, low = self._spi.transfer(self._request)[-2:]
+        *_, high, low = self._spi.transfer(self._request)
         if high & NULL_BIT:
             raise StuckHigh
         return (high & 0x03) << 8 | low  # type: ignore[no-any-return]
@@ -39,7 +40,7 @@ class Channel(MCP3008):  # type: ignore[misc]  # gpiozero has no types
     def volts(self) -> float:
         """Return the voltage at the input. Raises StuckHigh, and whatever the bus raises."""
         # the middle of a step stands for the whole step
-        return (self._read() + 0.5) * self._max_voltage / STEPS  # type: ignore[no-any-return]
+        return (self._read() + 0.5) * self._volts_a_step  # type: ignore[no-any-return]
 
 
 class Gauge:
