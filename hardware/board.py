@@ -16,8 +16,8 @@ from gpiozero.exc import SPISoftwareFallback
 
 from hardware.contact import Shaft, closed, opened
 from hardware.drive import place, switch, turn
-from hardware.gauge import Channel, Gauge
-from hardware.port import NOT_FITTED, Blind, NotFitted, Outputs, Readings, RigFault, Temperature
+from hardware.gauge import Channel, Gauge, Kind
+from hardware.port import NOT_FITTED, AirRatio, Blind, Draught, NotFitted, Outputs, Readings, RigFault, Temperature
 from hardware.thermocouple import Amplifier, ChipSelect, ThermocoupleBus
 from hardware.wiring import Transmitter, Wiring
 
@@ -105,9 +105,9 @@ class Board:
         self._probes_at_s = 0.0
         self._probes: dict[str, Temperature | Blind] = {}
         self._feed_tube_seen: Temperature | Blind | NotFitted = NOT_FITTED
-        self._draught = self._gauge(wiring.draught, "draught")
-        self._feed_tube = self._gauge(wiring.feed_tube, "feed_tube")
-        self._oxygen = self._gauge(wiring.oxygen, "oxygen")
+        self._draught = self._gauge(wiring.draught, "draught", Draught)
+        self._feed_tube = self._gauge(wiring.feed_tube, "feed_tube", Temperature)
+        self._oxygen = self._gauge(wiring.oxygen, "oxygen", AirRatio)
 
     def _keep(self, device: Any) -> Any:
         self._held.callback(device.close)
@@ -125,11 +125,11 @@ class Board:
         """An input with a pull-up: a contact to ground reads low when closed, high when open or its wire is broken."""
         return None if pin is None else self._keep(InputDevice(pin, pull_up=True, pin_factory=self._factory)).pin
 
-    def _gauge(self, transmitter: Transmitter | None, name: str) -> Gauge | None:
+    def _gauge(self, transmitter: Transmitter | None, name: str, kind: type[Kind]) -> Gauge[Kind] | None:
         if transmitter is None:
             return None
         channel = self._keep(Channel(transmitter.channel, self._factory))
-        return Gauge(channel, transmitter, f"{self._name}:{name}")
+        return Gauge(channel, transmitter, f"{self._name}:{name}", kind)
 
     def read(self, due_s: float) -> Readings:
         """Wait until `due_s`, then read every instrument once. Raises RigFault when a pin can't be read."""
@@ -146,7 +146,7 @@ class Board:
                 clock.utc_s(),
                 probes,
                 self._feed_tube_seen,
-                NOT_FITTED if draught is None else draught.draught(),
+                NOT_FITTED if draught is None else draught.read(),
                 closed(self._airflow),  # closes when air flows; broken wire: no airflow
                 closed(self._flame),  # closes when it sees flame; broken wire: no flame
                 NOT_FITTED if shaft is None else shaft.turning(now_s),
@@ -154,7 +154,7 @@ class Board:
                 closed(self._confirm),  # broken wire: not pressed
                 closed(self._reset),  # broken wire: not pressed
                 opened(self._co_alarm),  # normally closed; broken wire: alarm
-                NOT_FITTED if oxygen is None else oxygen.air_ratio(),
+                NOT_FITTED if oxygen is None else oxygen.read(),
             )
         except Exception as error:
             raise RigFault(f"An input can't be read: {error!r}. Look at the board and its ribbon.") from error
@@ -181,7 +181,7 @@ class Board:
 
     def _read_feed_tube(self) -> None:
         feed_tube = self._feed_tube
-        self._feed_tube_seen = NOT_FITTED if feed_tube is None else feed_tube.temperature()
+        self._feed_tube_seen = NOT_FITTED if feed_tube is None else feed_tube.read()
 
     def write(self, wanted: Outputs) -> Outputs:
         """Drive every output, the auger first, and return the levels read back. Raises RigFault."""

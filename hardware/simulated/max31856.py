@@ -124,33 +124,27 @@ class Max31856:
         """Take an address and then write, or read, one register after the other."""
         if not self._here:
             return [0xFF] * len(words)
-        count = len(words)
+        answer: list[int] = []
         address = self._address
-        begins = address is None
         if address is None:
-            address = words[0]
-            count -= 1
+            answer = [0xFF]
+            address, *words = words
         if address & 0x80:
-            self._take(address, words[1:] if begins else words)
-            return [0xFF] * len(words)
-        self._address = address + count & 0x0F
-        if not count:
-            return [0xFF]
-        now_s = self._now_s()
-        if self._next_s is not None and now_s >= self._next_s and not self._frozen:
-            self._finish(now_s, self._next_s)
+            for place, word in enumerate(words):
+                self._write(address + place & 0x7F, word)
+            self._address = 0x80 | address + len(words) & 0x7F
+            return answer + [0xFF] * len(words)
+        if words:
+            now_s, due_s = self._now_s(), self._next_s
+            if due_s is not None and now_s >= due_s and not self._frozen:
+                self._finish(now_s, due_s)
         registers = self._registers
-        if address + count <= 16:
-            told = registers[address : address + count]
-        else:
-            told = bytearray(registers[address + place & 0x0F] for place in range(count))
-        return [0xFF, *told] if begins else [*told]
-
-    def _take(self, address: int, words: list[int]) -> None:
-        """Write one register after the other."""
-        for place, word in enumerate(words):
-            self._write(address + place & 0x7F, word)
-        self._address = 0x80 | address + len(words) & 0x7F
+        end = address + len(words)
+        self._address = end & 0x0F
+        if end > 16:
+            registers = registers * (end // 16 + 1)  # after the last comes the first
+        answer += registers[address:end]
+        return answer
 
     def _write(self, address: int, word: int) -> None:
         if address > CJT + 1:
@@ -177,25 +171,27 @@ class Max31856:
     def _finish(self, now_s: float, due_s: float) -> None:
         """Put the conversion that is due into the registers, and plan the next."""
         registers = self._registers
+        conversions = OPEN_TEST_EVERY
         if registers[CR0] & AUTO:
-            self._conversions += 1 + int((now_s - due_s) / AUTO_S)
+            conversions = self._conversions + 1 + int((now_s - due_s) / AUTO_S)
             self._next_s = now_s + AUTO_S
         else:
             registers[CR0] &= ~ONE_SHOT & 0xFF
-            self._conversions = OPEN_TEST_EVERY
             self._next_s = None
+        self._conversions = conversions
         cold_c = self._cold_c() + self._heated_k
         if cold_c != self._was_cold_c:  # it seldom changes, and what follows from it is a third of the work
             self._was_cold_c = cold_c
             self._measure_cold_junction(cold_c)
-        if self._broken == OVUV:
+        broken = self._broken
+        if broken == OVUV:
             registers[SR] = self._cold_fault | OVUV  # the input is cut off and conversions stop: the last value stands
             return
         raw, fault = self._linearise()
         # a break is noticed at the next test, and remembered until the chip finds the circuit whole
-        if self._broken == OPEN and registers[CR0] & OPEN_TEST:
-            fault |= OPEN if self._conversions >= OPEN_TEST_EVERY else registers[SR] & OPEN
-        if self._conversions >= OPEN_TEST_EVERY:
+        if broken == OPEN and registers[CR0] & OPEN_TEST:
+            fault |= OPEN if conversions >= OPEN_TEST_EVERY else registers[SR] & OPEN
+        if conversions >= OPEN_TEST_EVERY:
             self._conversions = 0
         RESULT.pack_into(registers, LTC, raw << 13 | fault | self._cold_fault)
 

@@ -14,6 +14,15 @@ from hardware.simulated.spi import Wires
 BOARD_REVISION = "c03112"  # a four-core board with the 40-pin header; only its list of pins matters
 
 
+def _unheard(_level: float) -> None:
+    """Nothing is wired to the output."""
+
+
+def _floats() -> bool:
+    """Nothing is wired to the input."""
+    return False
+
+
 class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
     """One pin: as an output it tells the wiring its level, as an input it asks the wiring whether it is grounded.
 
@@ -21,8 +30,8 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
     """
 
     def __init__(self, factory: Any, info: Any) -> None:
-        self.on_level: Callable[[float], None] | None = None
-        self.grounded: Callable[[], bool] | None = None
+        self.on_level: Callable[[float], None] = _unheard
+        self.grounded: Callable[[], bool] = _floats
         self._state: float = 0.0
         super().__init__(factory, info)
 
@@ -32,9 +41,8 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
     def _get_state(self) -> float:
         if self._function == "output":
             return self._state
-        grounded = self.grounded
         # an input that nothing pulls to ground floats to its pull-up; without one it reads low
-        return self._pull == "up" and not (grounded is not None and grounded())
+        return self._pull == "up" and not self.grounded()
 
     def _set_state(self, value: float) -> None:
         if self._function != "output":
@@ -42,8 +50,7 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
         level = bool(value) if self._frequency is None else int(value * 100) / 100
         if self._state != level:
             self._state = level
-            if self.on_level is not None:
-                self.on_level(level)
+            self.on_level(level)
 
     state = property(_get_state, _set_state)
 
@@ -51,7 +58,7 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
         """Take a level that comes with another setting (function, pull, frequency); the rest goes by `_set_state`."""
         changed = self._state != value
         self._state = value
-        if changed and self.on_level is not None and self._function == "output":
+        if changed and self._function == "output":
             self.on_level(value)
         return changed
 
@@ -63,7 +70,7 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
         was = self._state if self._function == "output" else 0.0
         super()._set_function(value)
         self._state = 0.0
-        if was and self.on_level is not None:
+        if was:
             self.on_level(0.0)
 
     @property
