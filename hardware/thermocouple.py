@@ -105,8 +105,8 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         self._select = select.pin
         super().__init__(bus, select, getattr(ThermocoupleType, probe.type))
         self.name = name
-        self._curve = CURVES[probe.type]
-        self._cold_c = (float(wiring.cold_junction_low_c), float(wiring.cold_junction_high_c))
+        self._lowest_c, self._highest_c = CURVES[probe.type].lowest_c, CURVES[probe.type].highest_c
+        self._coldest_c, self._warmest_c = float(wiring.cold_junction_low_c), float(wiring.cold_junction_high_c)
         self._cr0 = CR0_FREE_RUNNING_OPEN_TEST | (CR0_REJECT_50_HZ if wiring.mains_hz == 50 else 0)
         self._cr1 = int(getattr(ThermocoupleType, probe.type))
         self._blind = {reason: Blind(reason, name) for reason in Blindness}
@@ -123,8 +123,8 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
 
         The driver's own setters read a register before they write it: on a sick bus they would write nonsense back.
         """
-        low_c, high_c = int(self._curve.lowest_c), int(self._curve.highest_c)
-        cold_low_c, cold_high_c = (int(c) for c in self._cold_c)
+        low_c, high_c = int(self._lowest_c), int(self._highest_c)
+        cold_low_c, cold_high_c = int(self._coldest_c), int(self._warmest_c)
         self._write_u8(CR0, self._cr0 & 0x7F)  # the mains filter may only be changed while the chip is at rest
         self._write_u8(CR1, self._cr1)
         self._write_u8(MASK, 0x00)
@@ -185,9 +185,9 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         if raw == 0:
             return self._blind[Blindness.BUS_STUCK_LOW]  # exactly 0.0000 °C: a line gone low is likelier than frost
         hot_c, cold_c = raw / 128.0, cold / 256.0
-        if not self._cold_c[0] <= cold_c <= self._cold_c[1]:
+        if not self._coldest_c <= cold_c <= self._warmest_c:
             return self._blind[Blindness.COLD_JUNCTION]
-        if not self._curve.lowest_c <= hot_c <= self._curve.highest_c:
+        if not self._lowest_c <= hot_c <= self._highest_c:
             return self._blind[Blindness.OUT_OF_RANGE]
         if self._jumped(hot_c, now_s):
             return self._blind[Blindness.OPEN_CIRCUIT]

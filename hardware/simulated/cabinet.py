@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 from random import Random
 
 from hardware.simulated.pins import EmulatedFactory, EmulatedPin
@@ -88,7 +89,7 @@ class Cabinet:
         self._world = world
         self._random = random.random
         self._now_s = 0.0
-        self._pulsed_at_s: float | None = None  # none yet: the watchdog's contact is open until pulses come
+        self._pulsed_at_s = -inf  # none yet: the watchdog's contact is open until pulses come
         self.watchdog_closed = not (watchdog_fitted and wiring.keep_alive is not None)
         self._watchdog_fitted = not self.watchdog_closed
         self.auger_relay = Relay(self._feed_line)
@@ -180,12 +181,7 @@ class Cabinet:
         """Let the switches and sensors follow the kiln, which has just lived through `dt_s`."""
         self._now_s = now_s
         world = self._world
-        if (
-            self._watchdog_fitted
-            and self.watchdog_closed
-            and self._pulsed_at_s is not None
-            and now_s - self._pulsed_at_s > WATCHDOG_S
-        ):
+        if self._watchdog_fitted and self.watchdog_closed and now_s - self._pulsed_at_s > WATCHDOG_S:
             self.watchdog_closed = False
             self._feed_line()
         draught_pa = world.draught_pa

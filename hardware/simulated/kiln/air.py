@@ -90,6 +90,8 @@ class Air:
         """Let the fan follow its drive; True while it is still on its way."""
         build = self._build
         aim = 0.0 if self.fan_broken or fan_frac < build.fan_least_frac else min(1.0, fan_frac)
+        if aim == self.fan_speed:
+            return False
         gap = aim - self.fan_speed
         if abs(gap) < 1e-3:
             self.fan_speed = aim
