@@ -17,12 +17,14 @@ from gpiozero.exc import SPISoftwareFallback
 from hardware.contact import Shaft, closed, opened
 from hardware.drive import place, switch, turn
 from hardware.gauge import Channel, Gauge, Kind
+from hardware.maker import maker
 from hardware.port import NOT_FITTED, AirRatio, Blind, Draught, NotFitted, Outputs, Readings, RigFault, Temperature
 from hardware.thermocouple import Amplifier, ChipSelect, ThermocoupleBus
 from hardware.wiring import Transmitter, Wiring
 
 CHAMBER = "chamber"
 LOOK_AT_THE_BOARD = "Look at the terminal, the ribbon and the power of the board."
+new_readings, new_outputs = maker(Readings), maker(Outputs)
 GAP_S = 0.25  # after a longer gap between two scans nothing is handed on: everything is read again
 
 
@@ -141,7 +143,7 @@ class Board:
         probes = self._read_probes(now_s)
         draught, shaft, oxygen = self._draught, self._shaft, self._oxygen
         try:
-            return Readings(
+            return new_readings(
                 now_s,
                 clock.utc_s(),
                 probes,
@@ -196,7 +198,7 @@ class Board:
             damper = NOT_FITTED if servo is None else place(self._damper, servo, wanted.damper_frac)
             horn = switch(self._horn, wanted.horn)
             lamp = switch(self._lamp, wanted.lamp)
-            return Outputs(bool(auger.state), fan, damper, horn, lamp, keep_alive)
+            return new_outputs(bool(auger.state), fan, damper, horn, lamp, keep_alive)
         except Exception as error:
             raise RigFault(f"An output can't be driven: {error!r}. Look at the board and its ribbon.") from error
 

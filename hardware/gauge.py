@@ -7,6 +7,7 @@ from typing import Any, Generic, TypeVar
 
 from gpiozero import MCP3008
 
+from hardware.maker import maker
 from hardware.port import AirRatio, Blind, Blindness, Draught, Temperature
 from hardware.wiring import Transmitter
 
@@ -51,16 +52,14 @@ class Gauge(Generic[Kind]):
     """
 
     __slots__ = (
-        "_blind", "_channel", "_failed", "_from_v", "_kind", "_per_volt", "_source", "_stuck", "_to_v", "_value_at_0_v",
+        "_blind", "_channel", "_failed", "_from_v", "_new", "_per_volt", "_source", "_stuck", "_to_v", "_value_at_0_v",
     )  # fmt: skip
 
-    def __init__(
-        self, channel: Channel, transmitter: Transmitter, source: str, kind: Callable[[float, float, str], Kind]
-    ) -> None:
+    def __init__(self, channel: Channel, transmitter: Transmitter, source: str, kind: type[Kind]) -> None:
         """`kind` is what it measures, in that kind's unit; `source` is who is named beside each value."""
         self._channel = channel
         self._source = source
-        self._kind = kind
+        self._new: Callable[[float, float, str], Kind] = maker(kind)
         self._per_volt = (transmitter.high - transmitter.low) / (transmitter.high_v - transmitter.low_v)
         self._value_at_0_v = transmitter.low - self._per_volt * transmitter.low_v
         self._from_v = transmitter.low_v - transmitter.margin_v
@@ -78,5 +77,5 @@ class Gauge(Generic[Kind]):
         except Exception:  # a driver may raise anything; here it only ever means that this one value is missing
             return self._failed
         if self._from_v <= volts <= self._to_v:
-            return self._kind(self._value_at_0_v + self._per_volt * volts, 0.0, self._source)
+            return self._new(self._value_at_0_v + self._per_volt * volts, 0.0, self._source)
         return self._blind

@@ -13,6 +13,7 @@ from typing import Any
 from adafruit_max31856 import MAX31856, ThermocoupleType
 
 from hardware.its90 import CURVES
+from hardware.maker import maker
 from hardware.port import Blind, Blindness, Temperature
 from hardware.wiring import Probe, Wiring
 
@@ -23,6 +24,7 @@ JUMP_K = 50.0  # no sheath moves this far at once...
 JUMP_K_PER_S = 100.0  # ...or this fast: such a step is a wire coming loose
 OPEN_TEST_S = 2.0  # the chip looks for an open circuit at every 16th conversion (data sheet, from memory)
 
+new_temperature = maker(Temperature)
 RESULTS = Struct(">hi")  # cold junction; then 19 bits of hot junction, 5 that mean nothing, 8 of faults
 READ_ALL = [0x00] * 17  # the first register's address, then the clock for sixteen bytes
 CR0, CR1, MASK = 0x00, 0x01, 0x02
@@ -191,7 +193,7 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
             return self._blind[Blindness.OUT_OF_RANGE]
         if self._jumped(hot_c, now_s):
             return self._blind[Blindness.OPEN_CIRCUIT]
-        return Temperature(hot_c, self._age_s, self.name)
+        return new_temperature(hot_c, self._age_s, self.name)
 
     def _jumped(self, hot_c: float, now_s: float) -> bool:
         """Tell a step that no sheath can make: until the chip has tested for an open circuit, it is taken for one."""
