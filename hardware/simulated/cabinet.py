@@ -57,26 +57,49 @@ class Relay:
 
 
 class Contact:
-    """A switch between an input and ground, and the wire to it."""
+    """A switch between an input and ground, and the wire to it; it tells `on_ground` when it pulls down or lets go."""
 
-    __slots__ = ("broken", "closed", "jammed")
+    __slots__ = ("_broken", "_closed", "_jammed", "on_ground")
 
     def __init__(self, closed: bool = False) -> None:
-        self.closed = closed
-        self.broken = False
-        self.jammed = False
+        self._closed = closed
+        self._broken = False
+        self._jammed = False
+        self.on_ground: Callable[[bool], None] = _unwired
 
-    def grounded(self) -> bool:
-        """True while the input is pulled to ground."""
-        return (self.closed or self.jammed) and not self.broken
+    @property
+    def closed(self) -> bool:
+        """True while whatever works the switch holds it closed."""
+        return self._closed
+
+    @closed.setter
+    def closed(self, closed: bool) -> None:
+        if closed is not self._closed:
+            self._closed = closed
+            self.tell()
+
+    def tell(self) -> None:
+        """Tell whether the input is pulled to ground."""
+        self.on_ground((self._closed or self._jammed) and not self._broken)
 
     def wire_breaks(self) -> None:
         """The wire breaks."""
-        self.broken = True
+        self._broken = True
+        self.tell()
 
     def jams(self) -> None:
         """The contact sticks closed, whatever works it."""
-        self.jammed = True
+        self._jammed = True
+        self.tell()
+
+    def repair(self) -> None:
+        """Mend wire and contact."""
+        self._broken = self._jammed = False
+        self.tell()
+
+
+def _unwired(_grounded: bool) -> None:
+    """No input is wired to the contact."""
 
 
 class Cabinet:
@@ -137,7 +160,8 @@ class Cabinet:
         ):
             if pin is not None:
                 emulated: EmulatedPin = factory.pin(pin)
-                emulated.grounded = contact.grounded
+                contact.on_ground = emulated.ground
+                contact.tell()
 
     # outputs
 

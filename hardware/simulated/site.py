@@ -98,7 +98,7 @@ class Site:
             chip.repair()
         for contact in (cabinet.airflow, cabinet.flame, cabinet.shaft, cabinet.stop, cabinet.confirm, cabinet.reset,
                         cabinet.co_alarm):  # fmt: skip
-            contact.broken = contact.jammed = False
+            contact.repair()
 
 
 def _transmitter(line: Transmitter, value: Callable[[], float]) -> Callable[[], float]:
