@@ -9,6 +9,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from itertools import cycle
 from typing import Any, Protocol
 
 from gpiozero import InputDevice, OutputDevice, PWMOutputDevice
@@ -102,8 +103,8 @@ class Board:
             for name, probe in wiring.probes.items()
         }
         self._chamber = amplifiers.pop(CHAMBER)
-        self._others = tuple(amplifiers.items())
-        self._turn = 0
+        self._others = others = tuple(amplifiers.items())
+        self._turns = cycle([*others[1:], None, *others[:1]])  # None: the feed tube's
         self._probes_at_s = 0.0
         self._probes: dict[str, Temperature | Blind] = {}
         self._feed_tube_seen: Temperature | Blind | NotFitted = NOT_FITTED
@@ -171,12 +172,11 @@ class Board:
         else:
             seen = self._probes.copy()  # never the mapping that was handed on: whoever has it keeps it
             seen[CHAMBER] = chamber
-            others = self._others
-            turn = self._turn = (self._turn + 1) % (len(others) + 1)
-            if turn == len(others):
+            turn = next(self._turns)
+            if turn is None:
                 self._read_feed_tube()
             else:
-                name, amplifier = others[turn]
+                name, amplifier = turn
                 seen[name] = amplifier.read(now_s)
         self._probes = seen
         return seen

@@ -53,6 +53,8 @@ class Max31856:
         self._address: int | None = None
         self._next_s: float | None = None
         self._was_cold_c: float | None = None  # None: settings have changed
+        self._was_hot_c: float | None = None  # None: the cold junction has changed
+        self._told_hot_c = 0.0
         self._cold_fault = 0
         self._cold_mv = self._told_cold_mv = 0.0
         self._curve = self._wire
@@ -214,14 +216,20 @@ class Max31856:
         self._low_raw = _signed16(registers, LTLF) * 8
         self._cold_mv = self._wire.quick_emf_mv(cold_c)
         self._told_cold_mv = self._curve.quick_emf_mv(told / 64.0)
+        self._was_hot_c = None
 
     def _linearise(self) -> tuple[int, int]:
         """Turn the junctions' millivolts into 1/128 °C for the type that is set; return it and its fault bits."""
         curve = self._curve
-        # an open or shorted input leaves nothing but the cold junction
-        dead = self._broken or self._touching
-        emf_mv = 0.0 if dead else self._wire.quick_emf_mv(self._hot_c()) - self._cold_mv
-        value_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv) + next(self._noise_k)
+        hot_c = self._hot_c()
+        if self._broken or self._touching:  # an open or shorted input leaves nothing but the cold junction
+            value_c = curve.quick_temperature_c(self._told_cold_mv) + next(self._noise_k)
+        else:
+            if hot_c != self._was_hot_c:  # a kiln's heat moves on less often than the chip converts
+                self._was_hot_c = hot_c
+                emf_mv = self._wire.quick_emf_mv(hot_c) - self._cold_mv
+                self._told_hot_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv)
+            value_c = self._told_hot_c + next(self._noise_k)
         if self._wrong is not None:
             since_s, gap_k, over_s = self._wrong
             gone_s = self._now_s() - since_s
