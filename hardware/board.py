@@ -25,8 +25,9 @@ from hardware.wiring import Transmitter, Wiring
 
 CHAMBER = "chamber"
 LOOK_AT_THE_BOARD = "Look at the terminal, the ribbon and the power of the board."
-new_readings, new_outputs = maker(Readings), maker(Outputs)
 GAP_S = 0.25  # after a longer gap between two scans nothing is handed on: everything is read again
+
+new_readings, new_outputs = maker(Readings), maker(Outputs)
 
 
 class Clock(Protocol):

@@ -24,7 +24,6 @@ JUMP_K = 50.0  # no sheath moves this far at once...
 JUMP_K_PER_S = 100.0  # ...or this fast: such a step is a wire coming loose
 OPEN_TEST_S = 2.0  # the chip looks for an open circuit at every 16th conversion (data sheet, from memory)
 
-new_temperature = maker(Temperature)
 RESULTS = Struct(">hi")  # cold junction; then 19 bits of hot junction, 5 that mean nothing, 8 of faults
 READ_ALL = [0x00] * 17  # the first register's address, then the clock for sixteen bytes
 CR0, CR1, MASK = 0x00, 0x01, 0x02
@@ -36,6 +35,8 @@ _FAULTS = (
     (0x80 | 0x20 | 0x10, Blindness.COLD_JUNCTION),
     (0x40 | 0x08 | 0x04, Blindness.OUT_OF_RANGE),
 )
+
+new_temperature = maker(Temperature)
 
 
 class ThermocoupleBus:

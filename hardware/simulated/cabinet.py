@@ -56,6 +56,10 @@ class Relay:
         self._tell()
 
 
+def _unwired(_grounded: bool) -> None:
+    """No input is wired to the contact."""
+
+
 class Contact:
     """A switch between an input and ground, and the wire to it; it tells `on_ground` when it pulls down or lets go."""
 
@@ -96,10 +100,6 @@ class Contact:
         """Mend wire and contact."""
         self._broken = self._jammed = False
         self.tell()
-
-
-def _unwired(_grounded: bool) -> None:
-    """No input is wired to the contact."""
 
 
 class Cabinet:

@@ -40,7 +40,6 @@ class SpiWires:
 
     def attach_to_pin(self, chip: Chip) -> Callable[[float], None]:
         """Wire a chip to any pin; return what that pin must tell its level to (low selects)."""
-
         selected = self._selected
 
         def on_level(level: float) -> None:
