@@ -36,7 +36,7 @@ class Channel(MCP3008):  # type: ignore[misc]  # gpiozero has no types
 
     def volts(self) -> float:
         """Return the voltage at the input. Raises StuckHigh, and whatever the bus raises."""
-        *_, high, low = self._spi.transfer(self._request)
+        high, low = self._spi.transfer(self._request)[-2:]
         if high & NULL_BIT:
             raise StuckHigh
         # the middle of a step stands for the whole step
