@@ -185,17 +185,16 @@ class Max31856:
         if cold_c != self._was_cold_c:  # it seldom changes, and what follows from it is a third of the work
             self._was_cold_c = cold_c
             self._measure_cold_junction(cold_c)
-        broken = self._broken
-        if broken == OVUV:
-            registers[SR] = self._cold_fault | OVUV  # the input is cut off and conversions stop: the last value stands
+        fault = self._cold_fault
+        if self._broken == OVUV:
+            registers[SR] = fault | OVUV  # the input is cut off and conversions stop: the last value stands
             return
-        raw, fault = self._linearise()
         # a break is noticed at the next test, and remembered until the chip finds the circuit whole
-        if broken == OPEN and registers[CR0] & OPEN_TEST:
+        if self._broken == OPEN and registers[CR0] & OPEN_TEST:
             fault |= OPEN if conversions >= OPEN_TEST_EVERY else registers[SR] & OPEN
         if conversions >= OPEN_TEST_EVERY:
             self._conversions = 0
-        RESULT.pack_into(registers, LTC, raw << 13 | fault | self._cold_fault)
+        self._linearise(fault)
 
     def _measure_cold_junction(self, cold_c: float) -> None:
         """Measure the chip's own temperature to 1/64 °C; keep what follows from it and from the settings."""
@@ -218,8 +217,8 @@ class Max31856:
         self._told_cold_mv = self._curve.quick_emf_mv(told / 64.0)
         self._was_hot_c = None
 
-    def _linearise(self) -> tuple[int, int]:
-        """Turn the junctions' millivolts into 1/128 °C for the type that is set; return it and its fault bits."""
+    def _linearise(self, fault: int) -> None:
+        """Turn the junctions' millivolts into 1/128 °C for the type that is set, and store it with its fault bits."""
         curve = self._curve
         hot_c = self._hot_c()
         if self._broken or self._touching:  # an open or shorted input leaves nothing but the cold junction
@@ -234,16 +233,15 @@ class Max31856:
             since_s, gap_k, over_s = self._wrong
             gone_s = self._now_s() - since_s
             value_c += gap_k if gone_s >= over_s else gap_k * gone_s / over_s
-        fault = 0
         if not curve.lowest_c <= value_c <= curve.highest_c:
-            fault = TC_RANGE
+            fault |= TC_RANGE
             value_c = min(max(value_c, curve.lowest_c), curve.highest_c)
         raw = round(value_c * 128.0)
         if raw > self._high_raw:
             fault |= TC_HIGH
         elif raw < self._low_raw:
             fault |= TC_LOW
-        return raw, fault
+        RESULT.pack_into(self._registers, LTC, raw << 13 | fault)
 
 
 def _signed(byte: int) -> int:
