@@ -9,6 +9,7 @@ from __future__ import annotations
 import warnings
 from collections.abc import Iterator
 from contextlib import ExitStack, contextmanager
+from itertools import cycle
 from typing import Any, Protocol
 
 from gpiozero import InputDevice, OutputDevice, PWMOutputDevice
@@ -16,14 +17,17 @@ from gpiozero.exc import SPISoftwareFallback
 
 from hardware.contact import Shaft, closed, opened
 from hardware.drive import place, switch, turn
-from hardware.gauge import Channel, Gauge
-from hardware.port import NOT_FITTED, Blind, NotFitted, Outputs, Readings, RigFault, Temperature
+from hardware.gauge import Channel, Gauge, Kind
+from hardware.maker import maker
+from hardware.port import NOT_FITTED, AirRatio, Blind, Draught, NotFitted, Outputs, Readings, RigFault, Temperature
 from hardware.thermocouple import Amplifier, ChipSelect, ThermocoupleBus
 from hardware.wiring import Transmitter, Wiring
 
 CHAMBER = "chamber"
 LOOK_AT_THE_BOARD = "Look at the terminal, the ribbon and the power of the board."
 GAP_S = 0.25  # after a longer gap between two scans nothing is handed on: everything is read again
+
+new_readings, new_outputs = maker(Readings), maker(Outputs)
 
 
 class Clock(Protocol):
@@ -100,14 +104,14 @@ class Board:
             for name, probe in wiring.probes.items()
         }
         self._chamber = amplifiers.pop(CHAMBER)
-        self._others = tuple(amplifiers.items())
-        self._turn = 0
+        self._others = others = tuple(amplifiers.items())
+        self._turns = cycle([*others[1:], None, *others[:1]])  # None: the feed tube's
         self._probes_at_s = 0.0
         self._probes: dict[str, Temperature | Blind] = {}
         self._feed_tube_seen: Temperature | Blind | NotFitted = NOT_FITTED
-        self._draught = self._gauge(wiring.draught, "draught")
-        self._feed_tube = self._gauge(wiring.feed_tube, "feed_tube")
-        self._oxygen = self._gauge(wiring.oxygen, "oxygen")
+        self._draught = self._gauge(wiring.draught, "draught", Draught)
+        self._feed_tube = self._gauge(wiring.feed_tube, "feed_tube", Temperature)
+        self._oxygen = self._gauge(wiring.oxygen, "oxygen", AirRatio)
 
     def _keep(self, device: Any) -> Any:
         self._held.callback(device.close)
@@ -125,11 +129,11 @@ class Board:
         """An input with a pull-up: a contact to ground reads low when closed, high when open or its wire is broken."""
         return None if pin is None else self._keep(InputDevice(pin, pull_up=True, pin_factory=self._factory)).pin
 
-    def _gauge(self, transmitter: Transmitter | None, name: str) -> Gauge | None:
+    def _gauge(self, transmitter: Transmitter | None, name: str, kind: type[Kind]) -> Gauge[Kind] | None:
         if transmitter is None:
             return None
         channel = self._keep(Channel(transmitter.channel, self._factory))
-        return Gauge(channel, transmitter, f"{self._name}:{name}")
+        return Gauge(channel, transmitter, f"{self._name}:{name}", kind)
 
     def read(self, due_s: float) -> Readings:
         """Wait until `due_s`, then read every instrument once. Raises RigFault when a pin can't be read."""
@@ -141,12 +145,12 @@ class Board:
         probes = self._read_probes(now_s)
         draught, shaft, oxygen = self._draught, self._shaft, self._oxygen
         try:
-            return Readings(
+            return new_readings(
                 now_s,
                 clock.utc_s(),
                 probes,
                 self._feed_tube_seen,
-                NOT_FITTED if draught is None else draught.draught(),
+                NOT_FITTED if draught is None else draught.read(),
                 closed(self._airflow),  # closes when air flows; broken wire: no airflow
                 closed(self._flame),  # closes when it sees flame; broken wire: no flame
                 NOT_FITTED if shaft is None else shaft.turning(now_s),
@@ -154,32 +158,33 @@ class Board:
                 closed(self._confirm),  # broken wire: not pressed
                 closed(self._reset),  # broken wire: not pressed
                 opened(self._co_alarm),  # normally closed; broken wire: alarm
-                NOT_FITTED if oxygen is None else oxygen.air_ratio(),
+                NOT_FITTED if oxygen is None else oxygen.read(),
             )
         except Exception as error:
             raise RigFault(f"An input can't be read: {error!r}. Look at the board and its ribbon.") from error
 
     def _read_probes(self, now_s: float) -> dict[str, Temperature | Blind]:
         """Read the chamber in every scan and what moves slowly in turn, one a scan; all of it after a gap."""
-        seen = {CHAMBER: self._chamber.read(now_s)}
+        chamber = self._chamber.read(now_s)
         gap, self._probes_at_s = now_s - self._probes_at_s > GAP_S, now_s
         if gap or not self._probes:
-            seen |= {name: amplifier.read(now_s) for name, amplifier in self._others}
+            seen = {CHAMBER: chamber} | {name: amplifier.read(now_s) for name, amplifier in self._others}
             self._read_feed_tube()
         else:
-            seen = self._probes | seen
-            self._turn = (self._turn + 1) % (len(self._others) + 1)
-            if self._turn == len(self._others):
+            seen = self._probes.copy()  # never the mapping that was handed on: whoever has it keeps it
+            seen[CHAMBER] = chamber
+            turn = next(self._turns)
+            if turn is None:
                 self._read_feed_tube()
             else:
-                name, amplifier = self._others[self._turn]
+                name, amplifier = turn
                 seen[name] = amplifier.read(now_s)
         self._probes = seen
         return seen
 
     def _read_feed_tube(self) -> None:
         feed_tube = self._feed_tube
-        self._feed_tube_seen = NOT_FITTED if feed_tube is None else feed_tube.temperature()
+        self._feed_tube_seen = NOT_FITTED if feed_tube is None else feed_tube.read()
 
     def write(self, wanted: Outputs) -> Outputs:
         """Drive every output, the auger first, and return the levels read back. Raises RigFault."""
@@ -194,7 +199,7 @@ class Board:
             damper = NOT_FITTED if servo is None else place(self._damper, servo, wanted.damper_frac)
             horn = switch(self._horn, wanted.horn)
             lamp = switch(self._lamp, wanted.lamp)
-            return Outputs(bool(auger.state), fan, damper, horn, lamp, keep_alive)
+            return new_outputs(bool(auger.state), fan, damper, horn, lamp, keep_alive)
         except Exception as error:
             raise RigFault(f"An output can't be driven: {error!r}. Look at the board and its ribbon.") from error
 

@@ -13,6 +13,7 @@ from typing import Any
 from adafruit_max31856 import MAX31856, ThermocoupleType
 
 from hardware.its90 import CURVES
+from hardware.maker import maker
 from hardware.port import Blind, Blindness, Temperature
 from hardware.wiring import Probe, Wiring
 
@@ -24,6 +25,7 @@ JUMP_K_PER_S = 100.0  # ...or this fast: such a step is a wire coming loose
 OPEN_TEST_S = 2.0  # the chip looks for an open circuit at every 16th conversion (data sheet, from memory)
 
 RESULTS = Struct(">hi")  # cold junction; then 19 bits of hot junction, 5 that mean nothing, 8 of faults
+READ_ALL = [0x00] * 17  # the first register's address, then the clock for sixteen bytes
 CR0, CR1, MASK = 0x00, 0x01, 0x02
 CR0_FREE_RUNNING_OPEN_TEST = 0x90
 CR0_REJECT_50_HZ = 0x01
@@ -34,6 +36,8 @@ _FAULTS = (
     (0x40 | 0x08 | 0x04, Blindness.OUT_OF_RANGE),
 )
 
+new_temperature = maker(Temperature)
+
 
 class ThermocoupleBus:
     """The wires all amplifiers share, as the driver wants to see them: a gpiozero SPI interface in clock mode 1.
@@ -43,7 +47,7 @@ class ThermocoupleBus:
 
     def __init__(self, spi: Any) -> None:
         spi.clock_mode = 1
-        self._transfer = spi.transfer
+        self.transfer = spi.transfer
 
     def try_lock(self) -> bool:
         """Say that the bus is ours; it always is."""
@@ -59,34 +63,34 @@ class ThermocoupleBus:
 
     def write(self, buffer: bytearray, start: int = 0, end: int | None = None) -> None:
         """Send `buffer[start:end]`."""
-        self._transfer(list(buffer[start:end]))
+        self.transfer(list(buffer[start:end]))
 
     def readinto(self, buffer: bytearray, start: int = 0, end: int | None = None) -> None:
         """Fill `buffer[start:end]` with what the selected chip answers."""
         stop = len(buffer) if end is None else end
-        buffer[start:stop] = self._transfer([0] * (stop - start))
+        buffer[start:stop] = self.transfer([0] * (stop - start))
 
 
 class ChipSelect:
     """One amplifier's select line, as the driver wants to see it: a pin that is high while the chip is left alone."""
 
-    __slots__ = ("_pin",)
+    __slots__ = ("pin",)
 
     def __init__(self, output: Any) -> None:
-        self._pin = output.pin
+        self.pin = output.pin
 
     def switch_to_output(self, value: bool) -> None:
         """Set the level; the pin is an output already."""
-        self._pin.state = value
+        self.pin.state = value
 
     @property
     def value(self) -> bool:
         """The level of the line."""
-        return bool(self._pin.state)
+        return bool(self.pin.state)
 
     @value.setter
     def value(self, level: bool) -> None:
-        self._pin.state = level
+        self.pin.state = level
 
 
 class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
@@ -100,10 +104,12 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         `kept_s`: for how long at most a reading is handed on before the chip is read again.
         """
         self._age_s = CONVERSION_S + kept_s
+        self._transfer = bus.transfer
+        self._select = select.pin
         super().__init__(bus, select, getattr(ThermocoupleType, probe.type))
         self.name = name
-        self._curve = CURVES[probe.type]
-        self._cold_c = (float(wiring.cold_junction_low_c), float(wiring.cold_junction_high_c))
+        self._lowest_c, self._highest_c = CURVES[probe.type].lowest_c, CURVES[probe.type].highest_c
+        self._coldest_c, self._warmest_c = float(wiring.cold_junction_low_c), float(wiring.cold_junction_high_c)
         self._cr0 = CR0_FREE_RUNNING_OPEN_TEST | (CR0_REJECT_50_HZ if wiring.mains_hz == 50 else 0)
         self._cr1 = int(getattr(ThermocoupleType, probe.type))
         self._blind = {reason: Blind(reason, name) for reason in Blindness}
@@ -120,8 +126,8 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
 
         The driver's own setters read a register before they write it: on a sick bus they would write nonsense back.
         """
-        low_c, high_c = int(self._curve.lowest_c), int(self._curve.highest_c)
-        cold_low_c, cold_high_c = (int(c) for c in self._cold_c)
+        low_c, high_c = int(self._lowest_c), int(self._highest_c)
+        cold_low_c, cold_high_c = int(self._coldest_c), int(self._warmest_c)
         self._write_u8(CR0, self._cr0 & 0x7F)  # the mains filter may only be changed while the chip is at rest
         self._write_u8(CR1, self._cr1)
         self._write_u8(MASK, 0x00)
@@ -139,14 +145,23 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
     def read(self, now_s: float) -> Temperature | Blind:
         """Read the chip once. Never waits and never raises: what can't be believed is a Blind with its reason."""
         try:
-            registers = self._read_sequential_registers(0x00, 16)
+            registers = self._read_registers()
             if registers.startswith(self._settings):
                 return self._judge(registers, now_s)
             return self._blind[self._sickness(registers, now_s)]
         except Exception:  # a driver may raise anything; here it only ever means that this one value is missing
             return self._blind[Blindness.DRIVER_FAILED]
 
-    def _sickness(self, registers: bytearray, now_s: float) -> Blindness:
+    def _read_registers(self) -> bytes:
+        """Read all sixteen registers: the same bytes on the wire as the driver's own way, in one transfer, not two."""
+        select = self._select
+        select.state = False
+        try:
+            return bytes(self._transfer(READ_ALL)[1:])
+        finally:
+            select.state = True
+
+    def _sickness(self, registers: bytes, now_s: float) -> Blindness:
         """Say why the settings don't read back: a stuck line (from whichever byte on), or a chip that forgot them."""
         for level, reason in ((b"\xff", Blindness.BUS_STUCK_HIGH), (b"\x00", Blindness.BUS_STUCK_LOW)):
             sound = len(registers.rstrip(level))
@@ -158,7 +173,7 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         self._waiting = self._blind[Blindness.FORGOT_SETTINGS]
         return Blindness.FORGOT_SETTINGS
 
-    def _judge(self, registers: bytearray, now_s: float) -> Temperature | Blind:
+    def _judge(self, registers: bytes, now_s: float) -> Temperature | Blind:
         """Believe a reading whose settings are right, unless the chip or common sense objects."""
         if self._settled_at_s is None:
             self._settled_at_s = now_s + SETTLE_S
@@ -173,13 +188,13 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         if raw == 0:
             return self._blind[Blindness.BUS_STUCK_LOW]  # exactly 0.0000 °C: a line gone low is likelier than frost
         hot_c, cold_c = raw / 128.0, cold / 256.0
-        if not self._cold_c[0] <= cold_c <= self._cold_c[1]:
+        if not self._coldest_c <= cold_c <= self._warmest_c:
             return self._blind[Blindness.COLD_JUNCTION]
-        if not self._curve.lowest_c <= hot_c <= self._curve.highest_c:
+        if not self._lowest_c <= hot_c <= self._highest_c:
             return self._blind[Blindness.OUT_OF_RANGE]
         if self._jumped(hot_c, now_s):
             return self._blind[Blindness.OPEN_CIRCUIT]
-        return Temperature(hot_c, self._age_s, self.name)
+        return new_temperature(hot_c, self._age_s, self.name)
 
     def _jumped(self, hot_c: float, now_s: float) -> bool:
         """Tell a step that no sheath can make: until the chip has tested for an open circuit, it is taken for one."""

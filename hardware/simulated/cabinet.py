@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from math import inf
 from random import Random
 
 from hardware.simulated.pins import EmulatedFactory, EmulatedPin
@@ -55,27 +56,50 @@ class Relay:
         self._tell()
 
 
-class Contact:
-    """A switch between an input and ground, and the wire to it."""
+def _unwired(_grounded: bool) -> None:
+    """No input is wired to the contact."""
 
-    __slots__ = ("broken", "closed", "jammed")
+
+class Contact:
+    """A switch between an input and ground, and the wire to it; it tells `on_ground` when it pulls down or lets go."""
+
+    __slots__ = ("_broken", "_closed", "_jammed", "on_ground")
 
     def __init__(self, closed: bool = False) -> None:
-        self.closed = closed
-        self.broken = False
-        self.jammed = False
+        self._closed = closed
+        self._broken = False
+        self._jammed = False
+        self.on_ground: Callable[[bool], None] = _unwired
 
-    def grounded(self) -> bool:
-        """True while the input is pulled to ground."""
-        return (self.closed or self.jammed) and not self.broken
+    @property
+    def closed(self) -> bool:
+        """True while whatever works the switch holds it closed."""
+        return self._closed
+
+    @closed.setter
+    def closed(self, closed: bool) -> None:
+        if closed is not self._closed:
+            self._closed = closed
+            self.tell()
+
+    def tell(self) -> None:
+        """Tell whether the input is pulled to ground."""
+        self.on_ground((self._closed or self._jammed) and not self._broken)
 
     def wire_breaks(self) -> None:
         """The wire breaks."""
-        self.broken = True
+        self._broken = True
+        self.tell()
 
     def jams(self) -> None:
         """The contact sticks closed, whatever works it."""
-        self.jammed = True
+        self._jammed = True
+        self.tell()
+
+    def repair(self) -> None:
+        """Mend wire and contact."""
+        self._broken = self._jammed = False
+        self.tell()
 
 
 class Cabinet:
@@ -88,7 +112,7 @@ class Cabinet:
         self._world = world
         self._random = random.random
         self._now_s = 0.0
-        self._pulsed_at_s: float | None = None  # none yet: the watchdog's contact is open until pulses come
+        self._pulsed_at_s = -inf  # none yet: the watchdog's contact is open until pulses come
         self.watchdog_closed = not (watchdog_fitted and wiring.keep_alive is not None)
         self._watchdog_fitted = not self.watchdog_closed
         self.auger_relay = Relay(self._feed_line)
@@ -136,7 +160,8 @@ class Cabinet:
         ):
             if pin is not None:
                 emulated: EmulatedPin = factory.pin(pin)
-                emulated.grounded = contact.grounded
+                contact.on_ground = emulated.ground
+                contact.tell()
 
     # outputs
 
@@ -180,12 +205,7 @@ class Cabinet:
         """Let the switches and sensors follow the kiln, which has just lived through `dt_s`."""
         self._now_s = now_s
         world = self._world
-        if (
-            self._watchdog_fitted
-            and self.watchdog_closed
-            and self._pulsed_at_s is not None
-            and now_s - self._pulsed_at_s > WATCHDOG_S
-        ):
+        if self._watchdog_fitted and self.watchdog_closed and now_s - self._pulsed_at_s > WATCHDOG_S:
             self.watchdog_closed = False
             self._feed_line()
         draught_pa = world.draught_pa

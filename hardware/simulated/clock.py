@@ -44,8 +44,7 @@ class SimulatedClock:
     def wait_until(self, due_s: float) -> None:
         """Let the world live until `due_s`, a tenth of a second at a time."""
         now_s = self._now_s
-        while due_s - now_s > NEAR_S:
-            left_s = due_s - now_s
+        while (left_s := due_s - now_s) > NEAR_S:
             # an all but whole step is a whole one, and the last lands on `due_s` exactly: no drift
             dt_s = STEP_S if left_s > STEP_S - NEAR_S else left_s
             now_s = due_s if left_s - dt_s < NEAR_S else now_s + dt_s

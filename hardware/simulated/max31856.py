@@ -48,12 +48,13 @@ class Max31856:
         self._hot_c = hot_c
         self._cold_c = cold_c
         self._now_s = now_s
-        self._noise = noise(random) if noise_k else repeat(0.0)
-        self._noise_k = noise_k
+        self._noise_k = noise(random, noise_k) if noise_k else repeat(0.0)
         self._registers = bytearray(POWER_ON + bytes(6))
         self._address: int | None = None
         self._next_s: float | None = None
         self._was_cold_c: float | None = None  # None: settings have changed
+        self._was_hot_c: float | None = None  # None: the cold junction has changed
+        self._told_hot_c = 0.0
         self._cold_fault = 0
         self._cold_mv = self._told_cold_mv = 0.0
         self._curve = self._wire
@@ -125,23 +126,27 @@ class Max31856:
         """Take an address and then write, or read, one register after the other."""
         if not self._here:
             return [0xFF] * len(words)
+        answer: list[int] = []
         address = self._address
         if address is None:
-            self._address = words[0]
-            return [0xFF] if len(words) == 1 else [0xFF, *self.exchange(words[1:])]
-        count = len(words)
+            answer = [0xFF]
+            address, *words = words
         if address & 0x80:
             for place, word in enumerate(words):
                 self._write(address + place & 0x7F, word)
-            self._address = 0x80 | address + count & 0x7F
-            return [0xFF] * count
-        now_s = self._now_s()
-        if self._next_s is not None and now_s >= self._next_s and not self._frozen:
-            self._finish(now_s, self._next_s)
-        self._address = address + count & 0x0F
-        if address + count <= 16:
-            return list(self._registers[address : address + count])
-        return [self._registers[address + place & 0x0F] for place in range(count)]
+            self._address = 0x80 | address + len(words) & 0x7F
+            return answer + [0xFF] * len(words)
+        if words:
+            now_s, due_s = self._now_s(), self._next_s
+            if due_s is not None and now_s >= due_s and not self._frozen:
+                self._finish(now_s, due_s)
+        registers = self._registers
+        end = address + len(words)
+        self._address = end & 0x0F
+        if end > 16:
+            registers = registers * (end // 16 + 1)  # after the last comes the first
+        answer += registers[address:end]
+        return answer
 
     def _write(self, address: int, word: int) -> None:
         if address > CJT + 1:
@@ -168,27 +173,28 @@ class Max31856:
     def _finish(self, now_s: float, due_s: float) -> None:
         """Put the conversion that is due into the registers, and plan the next."""
         registers = self._registers
+        conversions = OPEN_TEST_EVERY
         if registers[CR0] & AUTO:
-            self._conversions += 1 + int((now_s - due_s) / AUTO_S)
+            conversions = self._conversions + 1 + int((now_s - due_s) / AUTO_S)
             self._next_s = now_s + AUTO_S
         else:
             registers[CR0] &= ~ONE_SHOT & 0xFF
-            self._conversions = OPEN_TEST_EVERY
             self._next_s = None
+        self._conversions = conversions
         cold_c = self._cold_c() + self._heated_k
         if cold_c != self._was_cold_c:  # it seldom changes, and what follows from it is a third of the work
             self._was_cold_c = cold_c
             self._measure_cold_junction(cold_c)
+        fault = self._cold_fault
         if self._broken == OVUV:
-            registers[SR] = self._cold_fault | OVUV  # the input is cut off and conversions stop: the last value stands
+            registers[SR] = fault | OVUV  # the input is cut off and conversions stop: the last value stands
             return
-        raw, fault = self._linearise()
         # a break is noticed at the next test, and remembered until the chip finds the circuit whole
         if self._broken == OPEN and registers[CR0] & OPEN_TEST:
-            fault |= OPEN if self._conversions >= OPEN_TEST_EVERY else registers[SR] & OPEN
-        if self._conversions >= OPEN_TEST_EVERY:
+            fault |= OPEN if conversions >= OPEN_TEST_EVERY else registers[SR] & OPEN
+        if conversions >= OPEN_TEST_EVERY:
             self._conversions = 0
-        RESULT.pack_into(registers, LTC, raw << 13 | fault | self._cold_fault)
+        self._linearise(fault)
 
     def _measure_cold_junction(self, cold_c: float) -> None:
         """Measure the chip's own temperature to 1/64 °C; keep what follows from it and from the settings."""
@@ -209,28 +215,33 @@ class Max31856:
         self._low_raw = _signed16(registers, LTLF) * 8
         self._cold_mv = self._wire.quick_emf_mv(cold_c)
         self._told_cold_mv = self._curve.quick_emf_mv(told / 64.0)
+        self._was_hot_c = None
 
-    def _linearise(self) -> tuple[int, int]:
-        """Turn the junctions' millivolts into 1/128 °C for the type that is set; return it and its fault bits."""
+    def _linearise(self, fault: int) -> None:
+        """Turn the junctions' millivolts into 1/128 °C for the type that is set, and store it with its fault bits."""
         curve = self._curve
-        # an open or shorted input leaves nothing but the cold junction
-        dead = self._broken or self._touching
-        emf_mv = 0.0 if dead else self._wire.quick_emf_mv(self._hot_c()) - self._cold_mv
-        value_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv) + self._noise_k * next(self._noise)
+        hot_c = self._hot_c()
+        if self._broken or self._touching:  # an open or shorted input leaves nothing but the cold junction
+            value_c = curve.quick_temperature_c(self._told_cold_mv) + next(self._noise_k)
+        else:
+            if hot_c != self._was_hot_c:  # a kiln's heat moves on less often than the chip converts
+                self._was_hot_c = hot_c
+                emf_mv = self._wire.quick_emf_mv(hot_c) - self._cold_mv
+                self._told_hot_c = curve.quick_temperature_c(emf_mv + self._told_cold_mv)
+            value_c = self._told_hot_c + next(self._noise_k)
         if self._wrong is not None:
             since_s, gap_k, over_s = self._wrong
             gone_s = self._now_s() - since_s
             value_c += gap_k if gone_s >= over_s else gap_k * gone_s / over_s
-        fault = 0
         if not curve.lowest_c <= value_c <= curve.highest_c:
-            fault = TC_RANGE
+            fault |= TC_RANGE
             value_c = min(max(value_c, curve.lowest_c), curve.highest_c)
         raw = round(value_c * 128.0)
         if raw > self._high_raw:
             fault |= TC_HIGH
         elif raw < self._low_raw:
             fault |= TC_LOW
-        return raw, fault
+        RESULT.pack_into(self._registers, LTC, raw << 13 | fault)
 
 
 def _signed(byte: int) -> int:

@@ -19,24 +19,28 @@ ANSWER_AFTER_START = 16  # clocks from the start bit to the lowest bit of the an
 
 
 class _Request(NamedTuple):
-    """What a transfer's bits ask for; `command` is None where no answer comes out."""
+    """What a transfer's bits ask for; `channel` is None where no answer comes out."""
 
-    command: int | None
+    channel: int | None
+    against: int | None
+    """The neighbour it is measured against; None: against 0 V."""
     left: int
     """Clocks after the lowest bit of the answer."""
     undriven: int
     """The bits before the null bit: nobody drives the line, and it floats high."""
 
 
-def _decode(asked: bytes) -> _Request:
+def _decode(words: list[int]) -> _Request:
     """Find start bit and command in the bits that were sent. The same bytes are sent in every scan."""
-    bits, length = int.from_bytes(asked, "big"), 8 * len(asked)
+    bits, length = int.from_bytes(bytes(words), "big"), 8 * len(words)
     start = length - bits.bit_length()  # clocks before the start bit
     left = length - start - 1 - ANSWER_AFTER_START
     if bits == 0 or left < 0:
-        return _Request(None, 0, 0)  # nobody asked, or the clock stopped before the answer was out
+        return _Request(None, None, 0, 0)  # nobody asked, or the clock stopped before the answer was out
     command = bits >> (length - start - 5) & 0x0F
-    return _Request(command, left, ((1 << length) - 1) & ~((1 << left + 11) - 1))
+    channel = command & 0x07
+    against = None if command & 0x08 else channel ^ 1
+    return _Request(channel, against, left, ((1 << length) - 1) & ~((1 << left + 11) - 1))
 
 
 class Mcp3008:
@@ -48,9 +52,8 @@ class Mcp3008:
         """`noise_v` is the standard deviation at an input: half a step of the converter."""
         self._inputs: list[Callable[[], float] | None] = [None] * 8
         self._broken = [False] * 8
-        self._noise = noise(random) if noise_v else repeat(0.0)
-        self._noise_v = noise_v
-        self._requests: dict[bytes, _Request] = {}
+        self._noise_v = noise(random, noise_v) if noise_v else repeat(0.0)
+        self._requests: dict[tuple[int, ...], _Request] = {}
 
     def wire(self, channel: int, volts: Callable[[], float]) -> None:
         """Connect an instrument to a channel."""
@@ -69,24 +72,22 @@ class Mcp3008:
 
     def exchange(self, words: list[int]) -> list[int]:
         """Answer one conversion request."""
-        asked = bytes(words)
+        asked = tuple(words)
         request = self._requests.get(asked)
         if request is None:
-            request = self._requests[asked] = _decode(asked)
-        if request.command is None:
+            request = self._requests[asked] = _decode(words)
+        channel, against, left, undriven = request
+        if channel is None:
             return [0xFF] * len(words)
-        answer = request.undriven | self._convert(request.command) << request.left
-        return list(answer.to_bytes(len(words), "big"))
-
-    def _convert(self, command: int) -> int:
-        channel = command & 0x07
         volts = self._volts(channel)
-        if not command & 0x08:
-            volts -= self._volts(channel ^ 1)  # differential: against its neighbour
-        return min(max(int(volts / REFERENCE_V * FULL_SCALE), 0), FULL_SCALE - 1)
+        if against is not None:
+            volts -= self._volts(against)
+        step = int(volts / REFERENCE_V * FULL_SCALE)
+        step = 0 if step < 0 else step if step < FULL_SCALE else FULL_SCALE - 1
+        return [*(undriven | step << left).to_bytes(len(words), "big")]
 
     def _volts(self, channel: int) -> float:
         source = self._inputs[channel]
         if source is None or self._broken[channel]:
             return 0.0
-        return source() + self._noise_v * next(self._noise)
+        return source() + next(self._noise_v)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from operator import attrgetter
 from typing import Any
 
 from gpiozero import SPI
@@ -14,27 +15,34 @@ from hardware.simulated.spi import Wires
 BOARD_REVISION = "c03112"  # a four-core board with the 40-pin header; only its list of pins matters
 
 
+def _unheard(_level: float) -> None:
+    """Nothing is wired to the output."""
+
+
 class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
-    """One pin: as an output it tells the wiring its level, as an input it asks the wiring whether it is grounded.
+    """One pin: as an output it tells the wiring its level, as an input the wiring tells it whether it is grounded.
 
     Pulses have a duty of whole percents, as the real pin library makes them. It keeps no history.
     """
 
     def __init__(self, factory: Any, info: Any) -> None:
-        self.on_level: Callable[[float], None] | None = None
-        self.grounded: Callable[[], bool] | None = None
+        self.on_level: Callable[[float], None] = _unheard
+        self._grounded = False
         self._state: float = 0.0
         super().__init__(factory, info)
 
     def clear_states(self) -> None:
         """Keep no history of levels: a firing has hundreds of thousands."""
 
-    def _get_state(self) -> float:
-        if self._function == "output":
-            return self._state
-        grounded = self.grounded
-        # an input that nothing pulls to ground floats to its pull-up; without one it reads low
-        return self._pull == "up" and not (grounded is not None and grounded())
+    def ground(self, grounded: bool) -> None:
+        """The wiring pulls the line to ground, or lets go of it."""
+        self._grounded = grounded
+        self._settle()
+
+    def _settle(self) -> None:
+        """An input that nothing pulls to ground floats to its pull-up; without one it reads low."""
+        if self._function == "input":
+            self._state = self._pull == "up" and not self._grounded
 
     def _set_state(self, value: float) -> None:
         if self._function != "output":
@@ -42,18 +50,22 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
         level = bool(value) if self._frequency is None else int(value * 100) / 100
         if self._state != level:
             self._state = level
-            if self.on_level is not None:
-                self.on_level(level)
+            self.on_level(level)
 
-    state = property(_get_state, _set_state)
+    state = property(attrgetter("_state"), _set_state)  # read without a call: a scan reads a dozen pins
 
     def _change_state(self, value: float) -> bool:
         """Take a level that comes with another setting (function, pull, frequency); the rest goes by `_set_state`."""
         changed = self._state != value
         self._state = value
-        if changed and self.on_level is not None and self._function == "output":
+        if changed and self._function == "output":
             self.on_level(value)
+        self._settle()
         return changed
+
+    def _set_pull(self, value: str) -> None:
+        super()._set_pull(value)
+        self._settle()
 
     def _set_function(self, value: str) -> None:
         """Claim the line anew: it falls, as on a real chip, whoever held it before and whatever it was left at.
@@ -63,7 +75,8 @@ class EmulatedPin(MockPWMPin):  # type: ignore[misc]  # gpiozero has no types
         was = self._state if self._function == "output" else 0.0
         super()._set_function(value)
         self._state = 0.0
-        if was and self.on_level is not None:
+        self._settle()
+        if was:
             self.on_level(0.0)
 
     @property

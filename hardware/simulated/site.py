@@ -98,14 +98,17 @@ class Site:
             chip.repair()
         for contact in (cabinet.airflow, cabinet.flame, cabinet.shaft, cabinet.stop, cabinet.confirm, cabinet.reset,
                         cabinet.co_alarm):  # fmt: skip
-            contact.broken = contact.jammed = False
+            contact.repair()
 
 
 def _transmitter(line: Transmitter, value: Callable[[], float]) -> Callable[[], float]:
     """An instrument that sends `value` as volts; at the ends of its range it sends the end."""
-    per_unit = (line.high_v - line.low_v) / (line.high - line.low)
+    low_v, low, high = line.low_v, line.low, line.high
+    per_unit = (line.high_v - low_v) / (high - low)
 
     def volts() -> float:
-        return line.low_v + (min(max(value(), line.low), line.high) - line.low) * per_unit
+        seen = value()
+        seen = low if seen < low else high if seen > high else seen
+        return low_v + (seen - low) * per_unit
 
     return volts

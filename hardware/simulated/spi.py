@@ -40,13 +40,14 @@ class SpiWires:
 
     def attach_to_pin(self, chip: Chip) -> Callable[[float], None]:
         """Wire a chip to any pin; return what that pin must tell its level to (low selects)."""
+        selected = self._selected
 
         def on_level(level: float) -> None:
             if level:
-                if chip in self._selected:
-                    self._selected.remove(chip)
-            elif chip not in self._selected:
-                self._selected.append(chip)
+                if chip in selected:
+                    selected.remove(chip)
+            elif chip not in selected:
+                selected.append(chip)
                 chip.select()
 
         return on_level
@@ -70,11 +71,13 @@ class SpiWires:
         """
         on_port = self._on_port.get(select_pin)
         talking = self._selected
-        if on_port is None and self._stuck is None and len(talking) == 1 and mode in talking[0].modes:
-            return talking[0].exchange(words)  # the usual case, and the quick one
         if on_port is not None:
             on_port.select()
             talking = [on_port, *talking]
+        if len(talking) == 1 and self._stuck is None:
+            (chip,) = talking
+            if mode in chip.modes:
+                return chip.exchange(words)  # the usual case, and the quick one
         answer: list[int] | None = None
         for chip in talking:
             heard = chip.exchange(words)

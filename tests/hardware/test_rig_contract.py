@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from itertools import product
 
 import pytest
 from gpiozero.pins.mock import MockFactory, MockPWMPin
@@ -233,3 +234,19 @@ def test_an_input_is_held_up_by_the_board_itself() -> None:
     assert pin.state
     assert board.read(101.0).stop_pressed is True
     board.close()
+
+
+def test_an_emulated_input_reads_high_only_while_it_is_pulled_up_and_nothing_grounds_it() -> None:
+    pin = EmulatedFactory(SpiWires()).pin(16)
+    seen = {}
+    for pull, grounded in product(("up", "floating", "up", "down"), (False, True, False)):
+        pin.pull = pull
+        pin.ground(grounded)
+        seen[pull, grounded] = bool(pin.state)
+        pin.function = "output"  # and back: what was told meanwhile isn't lost
+        pin.ground(not grounded)
+        pin.ground(grounded)
+        assert not pin.state
+        pin.function = "input"
+        assert bool(pin.state) is seen[pull, grounded]
+    assert [key for key, high in seen.items() if high] == [("up", False)]

@@ -102,7 +102,8 @@ def test_a_line_that_sticks_in_the_middle_of_an_answer_is_told_as_well(
 
     def stick(words: list[int]) -> list[int]:
         answer = exchange(words)
-        return answer if len(answer) < 16 else answer[:sound] + [level] * (16 - sound)
+        # the first byte comes in while the address goes out; the registers follow
+        return answer if len(answer) < 17 else answer[: 1 + sound] + [level] * (16 - sound)
 
     chip.exchange = stick  # type: ignore[method-assign]
     assert reasons(scans(rig, 30)) == {reason}

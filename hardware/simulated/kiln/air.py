@@ -89,7 +89,9 @@ class Air:
     def turn_fan(self, dt_s: float, fan_frac: float) -> bool:
         """Let the fan follow its drive; True while it is still on its way."""
         build = self._build
-        aim = 0.0 if self.fan_broken or fan_frac < build.fan_least_frac else min(1.0, fan_frac)
+        aim = 0.0 if self.fan_broken or fan_frac < build.fan_least_frac else fan_frac if fan_frac < 1.0 else 1.0
+        if aim == self.fan_speed:
+            return False
         gap = aim - self.fan_speed
         if abs(gap) < 1e-3:
             self.fan_speed = aim
