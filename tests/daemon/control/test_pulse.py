@@ -24,7 +24,7 @@ class Auger:
     """Scans the pulse at given moments and keeps what was asked and what the contact did between them."""
 
     limits: PulseLimits = LIMITS
-    pulse: Pulse = Pulse(0.0, -1e9)
+    pulse: Pulse = Pulse()
     times_s: list[float] = field(default_factory=list)
     asked: list[float] = field(default_factory=list)
     closed: list[bool] = field(default_factory=list)
@@ -175,7 +175,7 @@ def test_a_contact_that_was_held_open_is_made_up_for_by_one_cycle_at_most() -> N
 
 
 def test_a_contact_that_stays_closed_by_itself_is_not_asked_to_close_until_it_is_even() -> None:
-    pulse, wanted = Pulse(0.0, -1e9), 0
+    pulse, wanted = Pulse(), 0
     for tick in range(600):
         pulse = next_pulse(pulse, tick * TICK_S, 0.3, True, LIMITS)
         wanted += pulse.closed and tick > 100
