@@ -133,7 +133,7 @@ def test_a_damper_servo_holds_the_draught(tmp_path: Path) -> None:
     record = tmp_path / "f.sqlite"
     ended = rehearse(tmp_path, "--record", str(record), *STOPPED_LATER, settings=WITH_SERVO)
     assert [trip["cause"] for trip in ended.story["trips"]] == ["stop button"]
-    climbing = "SELECT draught_pa - draught_aim_pa FROM readings WHERE state = 'climbing'"
+    climbing = "SELECT draught_pa - draught_setpoint_pa FROM readings WHERE state = 'climbing'"
     off = sorted(row[0] for row in query(record, climbing))
     assert off[len(off) // 2] == pytest.approx(0, abs=2)
     assert off[len(off) // 20] > -6 and off[-len(off) // 20] < 6  # a servo has few places to stand
