@@ -27,10 +27,11 @@ def believe(readings: Readings, stale_s: float, last: Readings | None = None) ->
         readings = replace(readings, utc_s=0.0)
     if not isfinite(readings.now_s):
         raise RigFault(f"The rig's clock reads {readings.now_s}: look at the board.")
-    probes = readings.probes
+    probes, before = readings.probes, last.probes if last is not None else {}
     good = "chamber" in probes and good_temperature(readings.feed_tube, stale_s)
-    for probe in probes.values():
-        good = good and good_temperature(probe, stale_s)
+    for name, probe in probes.items():
+        if probe is not before.get(name):  # the very value that was believed in the last scan needs no second look
+            good = good and good_temperature(probe, stale_s)
     oxygen = readings.oxygen
     if good and good_draught(readings.draught, stale_s) and (oxygen is NOT_FITTED or good_air_ratio(oxygen, stale_s)):
         return readings

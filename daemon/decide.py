@@ -54,7 +54,7 @@ SILENCE: frozenset[Word] = frozenset()
 
 def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     """The wish of this scan. Course, air and feed move on the beat and on a person's word; the pulse moves always."""
-    now_s, settings, last = readings.now_s, memory.settings, memory.readings
+    now_s, settings, last = readings.now_s, memory.setup.settings, memory.readings
     fed_s = memory.auger.fed_s
     if memory.done.auger and last is not None:
         fed_s += max(now_s - last.now_s, 0.0)

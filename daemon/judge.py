@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from daemon.course.asks import Ask
 from daemon.course.state import FEEDING, State
-from daemon.interlocks.interlock import Evidence, Interlock
+from daemon.interlocks.interlock import Evidence, Finds
 from daemon.interlocks.table import INTERLOCKS
 from daemon.interlocks.verdict import NOTHING_SINCE, Since, Verdict
 from daemon.memory import Memory
@@ -12,10 +12,11 @@ from daemon.notice import Finding, Level
 from daemon.settings import LimitsTable
 from hardware.port import Readings
 
-WATCHING: dict[State, tuple[tuple[int, Interlock], ...]] = {
-    state: tuple((place, lock) for place, lock in enumerate(INTERLOCKS) if state in lock.states) for state in State
+WATCHING: dict[State, tuple[tuple[int, Finds], ...]] = {
+    state: tuple((place, lock.finds) for place, lock in enumerate(INTERLOCKS) if state in lock.states)
+    for state in State
 }
-"""The interlocks that look in each state, with their places in the table."""
+"""What looks in each state: an interlock's place in the table, and its function."""
 
 
 def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
@@ -23,7 +24,7 @@ def judge(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Verdict:
     state, lockout, limits = memory.beat.course.state, memory.lockout, memory.setup.settings.limits
     allowed, safe = state in FEEDING and lockout is None, lockout.safe if lockout is not None else None
     scene = memory.scene(readings, asks)
-    found = {place: evidence for place, lock in WATCHING[state] if (evidence := lock.finds(scene)) is not None}
+    found = {place: evidence for place, finds in WATCHING[state] if (evidence := finds(scene)) is not None}
     if not found and memory.since is NOTHING_SINCE:  # the usual scan
         return Verdict(allowed, (), None, (), safe, NOTHING_SINCE)
     since = stands_since(found, readings.now_s, state, memory.since, limits)

@@ -30,6 +30,8 @@ class State(Enum):
     FINISHED = "finished"
     LOCKED_OUT = "locked out"
 
+    __hash__ = object.__hash__  # a state is looked up several times a scan, and there is only one of each
+
 
 S = State
 TRANSITIONS: dict[State, tuple[State, ...]] = {

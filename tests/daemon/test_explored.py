@@ -17,6 +17,7 @@ import daemon.scan
 from daemon.course.asks import Word
 from daemon.course.attendance import Attendance
 from daemon.course.state import TRANSITIONS, State
+from daemon.interlocks.table import INTERLOCKS
 from daemon.notice import Cause
 from tests.daemon.explorer import Atlas, explore
 
@@ -36,7 +37,7 @@ def without(cause: Cause) -> Callable[[pytest.MonkeyPatch], None]:
         daemon.judge,
         "WATCHING",
         lambda watching: {
-            state: tuple(entry for entry in entries if entry[1].cause is not cause)
+            state: tuple(entry for entry in entries if INTERLOCKS[entry[0]].cause is not cause)
             for state, entries in watching.items()
         },
     )
