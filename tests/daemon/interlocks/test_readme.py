@@ -1,4 +1,4 @@
-"""The tables of `daemon/README.md` are true: the interlocks are printed from the code, the hazards name real tests."""
+"""The tables of `daemon/interlocks/README.md` are true: the interlocks are printed, the hazards name real tests."""
 
 import re
 from pathlib import Path
@@ -10,7 +10,7 @@ from daemon.notice import Cause
 from daemon.settings import Settings, read_settings
 
 ROOT = Path(__file__).parents[3]
-README = (ROOT / "daemon" / "README.md").read_text(encoding="utf-8")
+README = (ROOT / "daemon" / "interlocks" / "README.md").read_text(encoding="utf-8")
 
 
 def between(start: str, end: str) -> str:
