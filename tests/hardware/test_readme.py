@@ -1,4 +1,4 @@
-"""The worked example in hardware/README.md is a rig, as it stands there, and its wiring table is the default one."""
+"""The worked example in hardware/README.md is a rig, as it stands there; the table in WIRING.md is the default one."""
 
 from __future__ import annotations
 
@@ -10,19 +10,20 @@ import hardware
 from hardware.port import AttendedRig, Outputs, Rig, Temperature
 from hardware.wiring import Wiring
 
-README = (Path(hardware.__file__).parent / "README.md").read_text(encoding="utf-8")
+FOLDER = Path(hardware.__file__).parent
 
 
-def block(language: str) -> str:
-    """Return the README's one block in that language."""
-    found: list[str] = re.findall(rf"```{language}\n(.*?)```", README, flags=re.DOTALL)
+def block(file: str, language: str) -> str:
+    """Return the file's one block in that language."""
+    text = (FOLDER / file).read_text(encoding="utf-8")
+    found: list[str] = re.findall(rf"```{language}\n(.*?)```", text, flags=re.DOTALL)
     (only,) = found
     return only
 
 
 def test_the_outside_rig_of_the_readme_warms_and_is_tended() -> None:
     space: dict[str, object] = {}
-    exec(compile(block("python"), "hardware/README.md", "exec"), space)
+    exec(compile(block("README.md", "python"), "hardware/README.md", "exec"), space)
     open_rig = space["open_rig"]
     assert callable(open_rig)
     rig: Rig = open_rig({"start_c": 30.0})
@@ -36,14 +37,16 @@ def test_the_outside_rig_of_the_readme_warms_and_is_tended() -> None:
     rig.close()
 
 
-def test_the_readmes_wiring_is_the_default_wiring_but_for_its_damper() -> None:
-    table: dict[str, object] = tomllib.loads(block("toml"))["rig"]
+def test_the_wiring_that_is_shown_is_the_default_wiring_but_for_its_damper() -> None:
+    table: dict[str, object] = tomllib.loads(block("WIRING.md", "toml"))["rig"]
     wiring = Wiring.from_options(table)
     assert wiring.damper is not None
     assert wiring.model_copy(update={"damper": None}) == Wiring()
 
 
-def test_the_readmes_oxygen_probe_is_wired_by_taking_its_marks_away() -> None:
-    wiring = Wiring.from_options(tomllib.loads(re.sub(r"^# ", "", block("toml"), flags=re.MULTILINE))["rig"])
+def test_the_oxygen_probe_that_is_shown_is_wired_by_taking_its_marks_away() -> None:
+    wiring = Wiring.from_options(
+        tomllib.loads(re.sub(r"^# ", "", block("WIRING.md", "toml"), flags=re.MULTILINE))["rig"]
+    )
     assert wiring.oxygen is not None
     assert wiring.oxygen.channel == 2
