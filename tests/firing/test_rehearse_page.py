@@ -65,14 +65,20 @@ def somebody_listens(port: int) -> bool:
         return probe.connect_ex(("127.0.0.1", port)) == 0
 
 
+def heed_ctrl_c() -> None:
+    """As in a terminal: what a shell starts in the background is told to ignore Ctrl-C, and hands that on."""
+    signal.signal(signal.SIGINT, signal.default_int_handler)
+
+
 @contextmanager
 def rehearsing(port: int) -> Iterator[subprocess.Popen[str]]:
     """The command as in a terminal of its own, without a screen for it to open a browser on."""
     command = [str(STOKEHAND), "rehearse", "--speed", "60", "--page", "--port", str(port)]
     env = {name: value for name, value in os.environ.items() if name not in ("DISPLAY", "WAYLAND_DISPLAY")}
     running = subprocess.Popen(
-        command, env=env, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
-    )
+        command, env=env, start_new_session=True, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        preexec_fn=heed_ctrl_c,
+    )  # fmt: skip
     try:
         yield running
     finally:
