@@ -45,10 +45,11 @@ from hardware.port import AirRatio, NotFitted, Readings, Temperature
 HORN_AFTER_LOCKOUT_S = 120.0
 """How long the horn calls to a lock-out whose cause asks for no more: `SafeHorn.TWO_MINUTES`."""
 BEHIND_K, LEANER_PER_S, LEANEST = 5.0, 0.02 / 60, 0.08
-"""Where power is short, that is at the ceiling and so far behind: how fast the wanted air ratio comes down, and by how
-much at most. Found on the bench: `python -m tests.bench.control`."""
+"""While the feed is at its ceiling and the kiln is more than BEHIND_K behind, the wanted air ratio comes down by
+LEANER_PER_S, and by LEANEST at most. Found on the bench: `python -m tests.bench.control`."""
 CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
-"""What still burns in a burn-down gets so much air, until no more than this burns (memory)."""
+"""A burn-down gives what burns this air ratio. Where no draught was held before, it does so only if more than
+EMBERS_KG_PER_H burns; else the fan is at its lowest (memory)."""
 SILENCE: frozenset[Word] = frozenset()
 
 
@@ -181,7 +182,7 @@ def air_order(course: Course, readings: Readings, estimate: Estimate, feed: Feed
         case State.BURN_DOWN:  # what still burns has its air: a reduction ends clean
             burns = estimate.bed.burns_kg_per_h
             task = AirTask.HOLD if setpoint_pa > 0 or burns > EMBERS_KG_PER_H else AirTask.LOWEST
-            if setup.settings.air.by == "hand" and pa is not None and pa != 0:  # what was asked for may not have come
+            if setup.settings.air.by == "hand" and pa is not None and pa != 0:  # it may not be done yet
                 setpoint_pa = pa
             setpoint_pa = max(setpoint_pa, draught_for_pa(burns, CLEAN_RATIO, estimate, setup))
             hold = DraughtHold.FOR_FUEL

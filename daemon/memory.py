@@ -116,7 +116,7 @@ class Memory(NamedTuple):
         if self.readings is not None:
             if not self.done.auger:
                 pause_s = max(now_s - self.readings.now_s, 0.0)
-            if self.beat.at_s == self.readings.now_s:  # the last scan was a beat: its row has told what was counted
+            if self.beat.at_s == self.readings.now_s:  # the last scan was a beat: its row has recorded what was counted
                 row_s = 0.0
         if row.driven.auger:
             driven_s = now_s

@@ -13,7 +13,7 @@ def permit(wish: Wish, verdict: Verdict, memory: Memory) -> Outputs:
     """The outputs: never beyond what the verdict allows.
 
     The keep-alive changes its level in every scan in which feed is allowed, and in no other: the external watchdog
-    relay then opens the auger's line a second time, also where its own relay has welded shut and nobody can see it.
+    relay then opens the auger's supply a second time, also where its own relay has welded shut and nobody can see it.
     """
     safe, fresh = verdict.safe, verdict.trip is not None and memory.lockout is None
     return Outputs(

@@ -1,9 +1,9 @@
-"""The window between daemon and page: everything that is told of a scan, named once.
+"""The window between daemon and page: every field that is sent or recorded of a scan, named once.
 
 `Status` is the table. Each line names a field, its type, its unit, where in a `Moment` its value comes from
 (`daemon/outside/moment.py`), and what it means. From it come the status datagram, the recorded columns and their SQL,
-the API's model and its documentation, and the tables of the tests. What is both told and recorded has one name and one
-meaning.
+the API's model and its documentation, and the tables of the tests. A field that is sent and recorded has one name and
+one meaning.
 
 This is all that `api` imports from `daemon`, and it imports nothing of either.
 """
@@ -184,11 +184,11 @@ class Status(Said):
         "oxygen_air_ratio", "Air ratio that the oxygen probe reads; null where none can be read", recorded=True
     )
     air_aside_frac: float = cell(
-        "estimate.trial.aside_frac", "By which share the air is put aside now, to see what the kiln makes of it",
+        "estimate.trial.aside_frac", "By which share the air trial changes the air now",
         "-1 to 1", recorded=True,
     )  # fmt: skip
     air_factor: float = cell(
-        "estimate.air_factor", "Air as oxygen probe or air trial have taught it, over the air by the draught",
+        "estimate.air_factor", "The true air, as oxygen probe or air trial found it, over the air by the draught",
         recorded=True,
     )  # fmt: skip
     air_std_frac: float = cell(

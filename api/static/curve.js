@@ -1,4 +1,4 @@
-// The curve: chamber, aim (the setpoint) and flue as recorded, and the planned line from where the firing stands.
+// The curve: chamber, setpoint and flue as recorded, and the planned line from where the firing stands.
 
 import { at, write } from "./dom.js";
 import { hours, span } from "./units.js";

@@ -45,8 +45,8 @@ function feedWords(status) {
 
 function airRows(status) {
   const { wanted_air_ratio: wanted, air_factor: factor, air_aside_frac: aside } = status;
-  const aim = wanted === null ? "none wanted now" : `wanted\u00a0${ratio(wanted)}`;
-  const small = [`${aim}; 1 is just enough`, source(status)];
+  const beside = wanted === null ? "none wanted now" : `wanted\u00a0${ratio(wanted)}`;
+  const small = [`${beside}; 1 is just enough`, source(status)];
   if (factor.toFixed(2) !== "1.00") small.push(`learnt: ${ratio(factor)} times the air by the draught`);
   if (Math.abs(aside) >= 0.01) {
     small.push(`${percent(Math.abs(aside))} ${aside < 0 ? "less" : "more"} just now, to see what the kiln makes of it`);
@@ -93,6 +93,6 @@ function heatRow(status, units) {
 
 function workWords(owedS) {
   return owedS > 0
-    ? `${span(owedS)} of heat work owed: the aim rises a little for it`
-    : `${span(-owedS)} of heat work beyond the plan: the aim falls a little for it`;
+    ? `${span(owedS)} of heat work owed: the setpoint rises a little for it`
+    : `${span(-owedS)} of heat work beyond the plan: the setpoint falls a little for it`;
 }

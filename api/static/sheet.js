@@ -84,13 +84,13 @@ function dueWords({ level, due_in_s: dueInS }) {
   }
 }
 
-function writeHeat({ chamber_c: hot, setpoint_c: aim, blind }, units) {
+function writeHeat({ chamber_c: hot, setpoint_c: setpoint, blind }, units) {
   at("chamber").classList.toggle("blind", hot === null);
   write("chamber", hot === null ? "Blind" : units.temperature(hot));
   const parts = hot === null ? [blind.chamber] : [];
-  parts.push(aim === null ? "No aim now" : `Aim ${units.temperature(aim)}`);
-  if (hot !== null && aim !== null) parts.push(difference(hot - aim, units));
-  write("aim", parts.join(", "));
+  parts.push(setpoint === null ? "No setpoint now" : `Setpoint ${units.temperature(setpoint)}`);
+  if (hot !== null && setpoint !== null) parts.push(difference(hot - setpoint, units));
+  write("setpoint", parts.join(", "));
 }
 
 function difference(gapK, units) {
@@ -110,10 +110,10 @@ function readings(status, units) {
   const flag = (name, said, yes, no) => {
     if (said !== null) add(name, said ? yes : no);
   };
-  const draughtAim = status.draught_setpoint_pa === null ? "" : `aim ${units.draught(status.draught_setpoint_pa)}`;
-  instrument("Draught", "draught", status.draught_pa, units.draught, draughtAim);
-  if (status.draught_pa === null && !blind.draught && draughtAim) {
-    add("Draught", draughtAim, "by the gauge and the hand");
+  const draughtSetpoint = status.draught_setpoint_pa === null ? "" : `setpoint ${units.draught(status.draught_setpoint_pa)}`;
+  instrument("Draught", "draught", status.draught_pa, units.draught, draughtSetpoint);
+  if (status.draught_pa === null && !blind.draught && draughtSetpoint) {
+    add("Draught", draughtSetpoint, "by the gauge and the hand");
   }
   rows.push(...fireRows(status, units));
   add("Auger", status.auger ? "turning" : "still", shaftWords(status));

@@ -52,7 +52,7 @@ class Attendant:
     hands: Hands | None
     random: Random
     _tasks: dict[str, float] = field(default_factory=dict)
-    """What is on its mind → when it will be done."""
+    """Each task that it has noticed → when it will do it."""
     _round_s: float = 0.0
     _raked_s: float | None = None
     _move: tuple[float, float] | None = None

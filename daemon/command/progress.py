@@ -72,7 +72,7 @@ class Progress:
         draught = memory.readings.draught if memory.readings is not None else None
         parts.append(words_temperature(chamber.value_c, unit) if isinstance(chamber, Temperature) else "blind")
         if course.setpoint_c is not None:
-            parts.append(f"aim {words_temperature(course.setpoint_c, unit)}")
+            parts.append(f"setpoint {words_temperature(course.setpoint_c, unit)}")
         if isinstance(draught, Draught):
             parts.append(words_draught(draught.value_pa, self._plan.draught))
         if memory.beat.feed.frac > 0:
@@ -104,7 +104,7 @@ def print_summary(console: Console, summary: dict[str, Json]) -> None:
     table.add_row("Hours", f"{summary['hours']}, of them {summary['hours_fired']} from lit to burn-down")
     table.add_row("Pellets", f"{summary['pellets_kg']} kg, {summary['bags']} bags of {BAG_KG:.1f} kg (40 lb)")
     if summary["climb_rms_c"] is not None:
-        table.add_row("Off the aim", f"{summary['climb_rms_c']} °C RMS over the climbs")
+        table.add_row("Off the setpoint", f"{summary['climb_rms_c']} °C RMS over the climbs")
     for trip in summary["trips"] if isinstance(summary["trips"], list) else []:
         if isinstance(trip, dict):
             table.add_row("Trip", f"{trip['cause']} while {trip['during']}: {trip['happened']}")

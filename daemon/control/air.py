@@ -1,4 +1,4 @@
-"""The air: who is to do what so that the gauge reads what the stage asks.
+"""The air: what fan, servo or person do so that the gauge reads the draught that is wanted.
 
 By hand the daemon asks and sees on the gauge that it was done, and raises the fan where the damper can give no more; by
 fan or by damper servo it holds the draught itself.
@@ -14,15 +14,16 @@ from daemon.settings import AirTable
 from daemon.units import DraughtUnit, words_draught
 
 SETTLED_S, OFF_FOR_S = 10.0, 20.0
-"""By hand: the gauge must stay in the band for the first before a request counts as done, and out of it for the second
-before somebody is asked to walk over. Gusts are shorter (memory)."""
+"""By hand: a request is done when the gauge has stayed in the band for SETTLED_S. Somebody is asked when it has stayed
+out of the band for OFF_FOR_S. Gusts are shorter (memory)."""
 FAN_AFTER_S, FAN_PER_S = 180.0, 0.002
-"""By hand: a request for more air that has stood so long may be more than the damper can give. Then the fan comes up so
-fast, slower than a hand, and goes back before anybody is asked to close (memory)."""
+"""By hand: a request for more air that has stood for FAN_AFTER_S may be more than the damper can give. Then the fan
+comes up by FAN_PER_S, slower than a hand. It goes back before anybody is asked to close (memory)."""
 NEAR_PA = 0.5
-"""Nearer than a gauge is true (memory): the fan does not hunt."""
+"""A gap smaller than this is within the gauge's own error (memory). It is left alone, so that fan and servo do not
+hunt."""
 STEER_S = 6.0
-"""In which the fan closes most of a gap: it is at speed within a few seconds (memory)."""
+"""The time, s, in which the fan closes most of a gap. A fan is at speed within a few seconds (memory)."""
 LESS_AIR_WAITS = 3.0
 """By hand: a request for less air waits so many times as long. Too much air wastes pellets, too little smokes. Found on
 the bench: `python -m tests.bench.control`, by hand."""
@@ -41,9 +42,9 @@ WORTH_A_WALK = {
     DraughtHold.FOR_FUEL: (0.94, 1.12, 1.4),
     DraughtHold.CLOSE: (0.95, 1.0, 1.06),
 }
-"""By hand, of the air that is wanted for the fuel now: below the first somebody is asked for more, above the last for
-less, and each time for the second: a climb's fuel grows, and nobody walks for every tenth of it. Found on the bench, by
-hand."""
+"""By hand: ratios of the air to the air that is wanted for the fuel now. Below the first somebody is asked for more
+air, above the third for less. Both times they are asked for the second: the fuel of a climb grows, and nobody should
+walk for every tenth of it. Found on the bench, by hand."""
 
 
 class AirTask(Enum):
@@ -54,7 +55,7 @@ class AirTask(Enum):
     LOWEST = "the fan at its lowest"
     HOLD = "the draught that is wanted"
     SHUT = "fan off, damper shut, so that the kiln cools slowly"
-    COOL_TUBE = "the same with the fan at its lowest for a while, so that the feed tube stays cool"
+    COOL_TUBE = "the fan at its lowest and the damper as set, so that the feed tube stays cool"
     KEEP = "fan and damper as they are"
 
 
@@ -130,7 +131,7 @@ def hold_draught(last: Air, order: AirOrder, now_s: float, dt_s: float, table: A
 
 
 def fan_step_frac(frac: float, order: AirOrder, dt_s: float, table: AirTable) -> float:
-    """A step towards the draught: it goes with the square of the speed (fan laws), so the ratio's root is the move.
+    """One step of the fan. The draught goes with the square of the speed (fan laws), so the speed goes by the root.
 
     The fan stays while the gauge is blind; where none is fitted it runs as set.
     """
@@ -192,7 +193,7 @@ def fan_help_frac(last: Air, order: AirOrder, now_s: float, dt_s: float, table: 
 
 
 def worthwhile_pa(draught_pa: float, order: AirOrder, table: AirTable) -> float | None:
-    """The draught that is worth a walk, Pa; None while the air does as it is."""
+    """The draught to ask a person for, Pa; None while the present draught is good enough."""
     least, spare, most = WORTH_A_WALK[order.hold]
     if order.hold is DraughtHold.EXACT:
         return None if is_inside(draught_pa, order.setpoint_pa, table) else order.setpoint_pa
@@ -212,7 +213,7 @@ def standing_request(base: Air, order: AirOrder, now_s: float, table: AirTable) 
     if order.hold is not DraughtHold.EXACT and order.setpoint_pa > setpoint_pa:
         setpoint_pa = order.setpoint_pa * WORTH_A_WALK[order.hold][1] ** 2
     if order.hold is not DraughtHold.EXACT and worthwhile_pa(draught_pa, order, table) is None:
-        return replace(base, request=None, changed_s=now_s)  # the fuel has come to the air meanwhile
+        return replace(base, request=None, changed_s=now_s)  # the fuel has changed, and this air is right for it now
     if not is_inside(draught_pa, setpoint_pa, table):
         request = move_words(setpoint_pa, order, base.request if setpoint_pa == base.setpoint_pa else None)
         return replace(base, setpoint_pa=setpoint_pa, changed_s=now_s, request=request)

@@ -4,8 +4,8 @@
     fuel    = max(B, B + LEADS_FRAC · (fed - B), let · least ratio / ratio)        kg/h
     draught = 25 Pa · (fuel · AIR_PER_KG · ratio · (1 + aside) / (f · at_25_pa))^(1 / 0.54)
 
-    B what burns, fed what the feed would burn at in a minute, let what the feed must not be kept waiting for, f the
-    air's factor (`fire/estimate.py`), aside the air trial's share (`fire/air_trial.py`)
+    B what burns; fed what the feed will burn at in a minute; let the same for the wanted feed where the feed waits for
+    the air, else fed; f the air's factor (`fire/estimate.py`), aside the air trial's share (`fire/air_trial.py`)
 
 `air.py` knows who is to move it.
 """
@@ -24,19 +24,20 @@ from daemon.setup import Setup
 from hardware.port import Blind, Draught, NotFitted, Readings, Temperature
 
 UNSURE = 0.9
-"""More air ratio for each part of doubt about the air: without knowledge it errs towards more air. Found on the bench:
-`python -m tests.bench.control`."""
+"""How much the wanted air ratio rises with the standard deviation of the air: the less it is known, the more air. Found
+on the bench: `python -m tests.bench.control`."""
 LEADS_FRAC = 0.3
-"""Of what is fed beyond what burns so much has its air at once: it burns only in a minute, and till then its air cools
-the kiln, most of all after a fall, when much is fed. Found on the bench. By hand all of it has: nobody walks twice."""
+"""The share of the fuel fed beyond what burns that gets its air at once. It burns only in a minute; until then its air
+cools the kiln, most of all after a fall, when much is fed. Found on the bench. By hand all of it gets its air: nobody
+walks twice."""
 REDUCING_LEAD = 1.08
-"""In a reduction the air leads what burns by no more: air far ahead of the fuel would be no reduction. Found on the
-bench: `python -m tests.bench.control --reduce 6`."""
+"""In a reduction the air is at most this many times the air for what burns: more of it would be no reduction. Found on
+the bench: `python -m tests.bench.control --reduce 6`."""
 HARDLY_OXIDISING = 1.1
 """An air ratio below it counts as a reduction under way: between neutral and oxidation in `RATIO`."""
 REDUCING_ON_K = 10.0
-"""So near the setpoint a reduction begins, and so far below its temperature one that goes on ends: noise at the limit
-is no reason to turn back and forth (memory)."""
+"""A reduction begins when the chamber is this near its setpoint. One that goes on ends only this far below
+`reduction_from_c`: noise at the limit must not switch it to and fro (memory)."""
 UNPROVEN_KG = 0.02
 """Fed since the last sign of fire: from then on the air goes no lower. A twelfth of what trips."""
 LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
@@ -44,14 +45,15 @@ LEAST_AIR, LEAST_BY_SERVO = 3.0, 5.0
 MOST_PA = 150.0
 """No more draught than this is asked for: more than the small fans of such kilns make (memory)."""
 TRIED_FROM_C, TRIED_K, SPARE_FRAC, SURE = 500.0, 4.0, 0.95, 0.05
-"""The air is tried from here on, so near the setpoint, while fan or servo have something to spare, until it is so sure:
-the lower half of a period is where a kiln with less air than believed smokes most. Found on the bench."""
+"""When the air may be tried out: above TRIED_FROM_C, within TRIED_K of the setpoint, with fan or servo below
+SPARE_FRAC, until the standard deviation of the air is down to SURE. A kiln with less air than believed smokes most in
+the half of a period with less air. Found on the bench."""
 
 
 def wanted_draught(
     stage: Stage, estimate: Estimate, feed: Feed, air: Air, unproven_kg: float, setup: Setup
 ) -> tuple[float, DraughtHold]:
-    """The draught a stage wants, Pa: its own where it is held as it stands, else for what burns and is about to.
+    """The draught a stage wants, Pa: its own where that is fixed, else the draught for what burns and will burn soon.
 
     `air` is where the air stands; `unproven_kg` was fed since the last sign of fire.
     """
@@ -114,7 +116,7 @@ def may_reduce(
 ) -> bool:
     """Hot enough for unburnt gas to burn in the chamber, not longer than one firing may, and not where the kiln loses.
 
-    A reduction that costs the kiln its heat is broken off until oxidation has brought it back: more fuel would cool it.
+    A reduction in which the kiln falls behind stops until oxidation has brought the kiln back: more fuel would cool it.
     """
     chamber = readings.probes["chamber"]
     if not isinstance(chamber, Temperature) or gauge_pa(readings.draught) is None:
@@ -128,7 +130,7 @@ def may_reduce(
 
 
 def least_air_kg_per_h(estimate: Estimate, air: Air, setup: Setup) -> float:
-    """The air can't be less than this: as it is where a person would have to move it, or fan or servo can't."""
+    """The least air there can be, kg/h: the present air where fan or servo can't, or only a person could, lower it."""
     if is_at_least(air, setup.settings.air):
         return estimate.air_kg_per_h
     least_pa = least_held_pa(setup.settings)
@@ -150,7 +152,7 @@ def may_try(
 ) -> bool:  # fmt: skip
     """Whether the air may be tried: on a calm climb in oxidation, where nothing else tells the air.
 
-    Not in a soak: what the chamber makes of it would take from the band what a look or a bridge needs of it. `feed` and
+    Not in a soak: the trial moves the chamber, and a look through the door or a bridge needs the whole band. `feed` and
     `air` are those of the beat before.
     """
     balance = estimate.balance
@@ -163,7 +165,7 @@ def may_try(
 
 
 def is_oxidation(stage: Stage | None) -> bool:
-    """Whether the stage leaves its air to the daemon, with enough for the fuel."""
+    """Whether the daemon sets the air of this stage, in oxidation."""
     return stage is not None and stage.trim and stage.atmosphere is Atmosphere.OXIDATION
 
 
@@ -174,7 +176,7 @@ def can_follow(readings: Readings, air: Air, table: AirTable) -> bool:
 
 
 def is_tube_warm(readings: Readings, fan_frac: float, limits: LimitsTable) -> bool:
-    """The heat of a kiln that is shut up soaks back along the tube; once it blows the fan goes on for 10 K more."""
+    """Whether the fan has to cool the feed tube: heat travels back along it. Once on, it stays on for 10 K more."""
     tube, limit_c = readings.feed_tube, limits.feed_tube_warn_c
     if fan_frac > 0.0:
         limit_c -= 10.0

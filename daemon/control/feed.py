@@ -11,10 +11,10 @@
     m, walls, load, chamber: the heat balance (`fire/heat_balance.py`); s1, s2: the setpoint LEAD_S and twice that
     ahead; rate: dc/dt by the mean of the heat that the probe has seen and the heat that burns now
 
-The parts are recorded as fractions of the auger's full time, each by its share of `burns`; feed-forward takes what the
-flue costs at rest, and the char. Then come the limits: floor and ceiling, the air that the gauge shows, and after a
-stop what the embers take. The slow integral stands still against a limit, so nothing winds up: what the kiln can't do
-is learnt as load.
+The parts are recorded as fractions of the auger's full time, each by its share of `burns`. What does not depend on the
+heat (the flue at zero heat, the char) counts as feed-forward. Then come the limits: floor and ceiling, the air that the
+gauge shows, and after a stop what the embers take. The slow integral stands still against a limit, so nothing winds up:
+what the kiln can't do is learnt as load.
 """
 
 from __future__ import annotations
@@ -33,26 +33,27 @@ LEAD_S = 75.0
 CLOSE_S = 220.0
 """A gap to the setpoint is closed in about this time. Found on the bench: `python -m tests.bench.control`."""
 UNGAUGED = 1.25
-"""Without a gauge nobody knows the air: the feed goes little beyond what the balance expects, or it would smoke. What
-burns already may always be made up for: a fire that is fed less for being cooler goes out. Found on the fault bench:
-`python -m tests.bench.faults --healthy`."""
+"""Without a gauge nobody knows the air. Then the feed is at most this many times the feed-forward, so that it does not
+smoke. What burns already may always be fed: a fire that gets less because it is cooler goes out. Found on the fault
+bench: `python -m tests.bench.faults --healthy`."""
 REDUCING_SLACK = 0.02
-"""In a reduction next to none: there more fuel cools, and heat comes from more of both. Found on the bench."""
+"""The slack in a reduction (`RATIO_SLACK` is the other). Small: more fuel alone cools the kiln there. Found on the
+bench."""
 MOST_GAP_K = 15.0
 """A wider gap is closed no faster: what the ware takes has a limit (memory)."""
 HOT_K = 1.0
-"""A chamber that is hotter than the setpoint by more than this is cooled twice as hard: what is over-fired can't be
-taken back. Found on the bench, with `CLOSE_S`."""
+"""What the chamber is beyond this above the setpoint counts twice: over-firing can't be taken back. Found on the bench,
+with `CLOSE_S`."""
 LASTING_S, LASTING_K = 900.0, 2.0
 """The slow integral closes a gap that lasts in about this time; a wider one is some upset, and counts as so
 much. Found on the bench."""
 RATIO_SLACK = 0.12
-"""So much of the wanted air ratio the feed may use up before the air holds it back: a hard limit costs tracking. Found
-on the bench."""
+"""How far the air ratio may fall below the wanted one before the feed waits for the air. A hard limit costs tracking.
+Found on the bench."""
 TAKEN_UP_PER_S = 0.0005
 """After a stop the feed rises no faster: a bed of embers takes no more (memory)."""
 LEAST_WANTED = 0.9
-"""Thick smoke is nobody's plan: a reduction counts as wanting no less air than this."""
+"""Where the air is judged, a reduction counts as wanting at least this ratio, so that thick smoke is still found."""
 SMALL = 0.01
 """The step, kg/h, over which the slope of fuel over heat is taken."""
 
@@ -83,7 +84,7 @@ class Feed(NamedTuple):
     air_enough_frac: float | None = None
     """The air for the fuel fed or burning, of what is wanted; None where no gauge tells."""
     wanted_frac: float = 0.0
-    """Before the air and the embers held it back."""
+    """The feed before air or embers limited it."""
     embers_frac: float | None = None
     """After a stop: what the embers take by now."""
     slow_integral_kg_per_h: float = 0.0
@@ -162,7 +163,7 @@ def air_enough_frac(feed_frac: float, ratio: float, estimate: Estimate, within: 
     fuel = max(feed_frac * within.auger_kg_per_h, estimate.bed.burns_kg_per_h)
     if not estimate.gauged or fuel <= 0:
         return None
-    air = estimate.air_kg_per_h / max(estimate.air_factor, 1.0)  # what was learnt in favour of the air is no excuse
+    air = estimate.air_kg_per_h / max(estimate.air_factor, 1.0)  # a learnt factor above 1 must not hide too little air
     return air / (AIR_PER_KG * fuel * max(ratio, LEAST_WANTED))
 
 
@@ -185,7 +186,7 @@ def feed_by_terms(
     burns = fuel_for_heat_kg_per_h(heat, flue_c, ratio, least_air)
     per_heat = (fuel_for_heat_kg_per_h(heat + SMALL, flue_c, ratio, least_air) - burns) / SMALL
     fed, auger = feed_for_burning_kg_per_h(burns, bed), within.auger_kg_per_h
-    at_rest = fed - per_heat * heat  # flue at rest, charcoal, char still to come or to go
+    at_rest = fed - per_heat * heat  # what does not depend on the heat: flue at zero heat, charcoal, char
     return Feed(
         frac=fed / auger,
         ff_frac=(per_heat * ff + at_rest) / auger,
@@ -224,7 +225,7 @@ def limit_range(feed: Feed, within: FeedRange) -> Feed:
 
 
 def limit_by_embers(feed: Feed, wanted_frac: float, embers_frac: float, dt_s: float) -> Feed:
-    """After a stop: slowly up from half, until what is wanted is reached; a gust that holds it back ends nothing."""
+    """After a stop the feed rises slowly from half to what is wanted. A limit by the air does not end this."""
     embers_frac += TAKEN_UP_PER_S * dt_s
     if wanted_frac <= embers_frac:
         return feed._replace(embers_frac=None)

@@ -32,7 +32,7 @@ LEAST_OFF_K, MOST_OFF_K, OFF_AFTER_S = -0.5, 1.5, 900.0
 """A soak is held off its temperature by no more than this, and above it bit by bit over the time: coming in hot is what
 cracks and over-fires. Found on the bench, with the bends."""
 STEP_S = 15.0
-"""Of the preview: several to a bend."""
+"""Step of the preview, s: several of them to a bend."""
 
 
 def slope_k_per_s(stage: Stage, after: Stage | None, setpoint_c: float, target_c: float | None) -> float:

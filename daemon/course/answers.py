@@ -42,7 +42,7 @@ def answer(ask: Ask, readings: Readings, at: Circumstances) -> Answer:
     if ask.word in wanted or ask.word in (Word.STOP, Word.SEEN):
         return Answer(ask, True, "")
     names = ", ".join(w.value for w in wanted) or "nothing"
-    return Answer(ask, False, f"the kiln is {at.course.state.value}; what it can be told now: {names}")
+    return Answer(ask, False, f"the kiln is {at.course.state.value}; what you can say now: {names}")
 
 
 def why_unready(readings: Readings, at: Circumstances) -> str | None:

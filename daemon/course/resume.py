@@ -1,7 +1,7 @@
 """Taking a firing up again after a stop: only while the bed still burns and the ware is still hot.
 
-The way back leads through the reset at the kiln and the burn-down, whose air is the purge: a bed still burning is
-treated as one. What was fed without a sign of fire before the stop still counts after it, so a dead grate gets no more
+First come the reset at the kiln and a burn-down. The air of the burn-down counts as the purge, as for any bed that
+still burns. What was fed without a sign of fire before the stop still counts after it, so a dead grate gets no more
 than it would have got without the stop.
 """
 
@@ -53,7 +53,7 @@ def why_not_resume(course: Course, readings: Readings, setup: Setup) -> str | No
 
 
 def resume(course: Course, readings: Readings) -> Course:
-    """The course taken up where it was left: the same stage, a climb from the temperature that is left."""
+    """The course taken up where it was left: the same stage; a climb goes on from the present temperature."""
     left, hot_c = course.left_off, chamber_c(readings)
     if left is None:
         return course
@@ -68,9 +68,9 @@ def resume(course: Course, readings: Readings) -> Course:
 
 
 def signs_after_resume(left: LeftOff, readings: Readings, fed_s: float) -> FireSigns:
-    """The fire as it is known when a firing is taken up again: what was unproven still is, until the chamber says else.
+    """The signs of fire when a firing is taken up again: unproven pellets stay unproven until the chamber shows a fire.
 
-    The chamber counts as falling, so that a moment in which nothing is known yet is no sign of fire.
+    The chamber counts as falling at first: a moment in which nothing is known is no sign of fire.
     """
     now_s, hot_c = readings.now_s, chamber_c(readings)
     fall = -3 * fall_limit_k_per_s(hot_c) if hot_c is not None else 0.0

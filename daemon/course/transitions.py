@@ -17,7 +17,7 @@ from daemon.setup import Setup
 from hardware.port import Readings
 
 YOUNG_C = 600.0  # below it no cone feels whether the kiln is a few degrees ahead
-GOES_ALONG = 1.0  # of the plan's rate, and on top of it: a kiln that runs away still gets ahead of the setpoint
+GOES_ALONG = 1.0  # times the plan's rate, added to it: a kiln that is faster still gets ahead of the setpoint
 NEAR_K = 2.0
 """A climb is done this near its end: the rest belongs to the soak, whose band is wider."""
 ARRIVED_K = 5.0
@@ -178,7 +178,7 @@ def soak(
 
 
 def has_arrived(course: Course, stage: Stage, last: bool, hot_c: float) -> bool:
-    """Whether a climb is done at `hot_c`. A cone is down or it is not, and the last of all has to get there itself."""
+    """Whether a climb is done at `hot_c`: at a cone's end, else NEAR_K before the end, or ARRIVED_K (not the last)."""
     if course.target_c is None or course.setpoint_c is None:
         return False
     setpoint_there = course.setpoint_c >= course.target_c - NEAR_K and not last
@@ -189,8 +189,8 @@ def has_arrived(course: Course, stage: Stage, last: bool, hot_c: float) -> bool:
 def climb(course: Course, place: int, hot_c: float | None, dt_s: float, basis: Basis) -> Course:
     """The setpoint climbs at the plan's rate. It waits when the kiln can't follow or can't be read.
 
-    A young fire with the feed at its floor may still climb faster than the plan: nothing can hold it, and a setpoint
-    left behind would only make the kiln stand still later.
+    A young fire with the feed at its floor may climb faster than the plan, and nothing can slow it. With a setpoint far
+    below it the kiln would have to stand still later.
     """
     stages = basis.setup.plan.stages
     stage, after = stages[place], stages[place + 1] if place + 1 < len(stages) else None

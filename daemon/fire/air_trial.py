@@ -37,14 +37,14 @@ on the bench: `python -m tests.bench.control`."""
 REACHED_S = 6.0
 """The fan takes so long to it: `STEER_S` of `control/air.py`."""
 BLOWN = 0.1
-"""Air blows on the char: by how much more all that burns, for each part more of air (a third of the char's share,
-memory)."""
+"""How much more burns for each part more of air, because air blows on the char (a third of the char's share, memory).
+"""
 SPACING_STD, LEAST_SPACING = 0.6, 0.06
-"""s: of one standard deviation of what was believed, and at least (of ln air). So the nine reach over 2.4
-standard deviations either way."""
+"""The spacing s, in ln(air): SPACING_STD standard deviations of the believed air, and at least LEAST_SPACING. So the
+nine reach 2.4 standard deviations either way."""
 NOISE_S, NOISES, QUIET_K2 = 300.0, 2.5, 0.02
-"""What the readings were off lately counts as noise, so much of it because it comes in bouts, and at least so much.
-Found on the bench: `python -m tests.bench.control`."""
+"""The noise: the mean square of the innovations over NOISE_S, times NOISES because it comes in bouts, at least
+QUIET_K2. Found on the bench: `python -m tests.bench.control`."""
 FADES_S = 4 * 3600.0
 """Ash gathers and is raked out: what was seen counts less and less (memory)."""
 PLACES = range(-4, 5)
@@ -54,7 +54,7 @@ Effect = tuple[float, float, float]
 
 
 class AirTrial(NamedTuple):
-    """The trial's periods, and what they have told. Tuples go by hypothesis."""
+    """The trial's periods, and what they have shown. A tuple has one value for each hypothesis."""
 
     since_s: float | None = None
     """Of the period under way; None while the air is left alone."""
@@ -63,7 +63,7 @@ class AirTrial(NamedTuple):
     lagged_kg_per_h: tuple[float, ...] = ZEROS
     """q_i: the heat that the balance doesn't know of, as late as the probe has it."""
     effects: tuple[Effect, ...] = ((0.0, 0.0, 0.0),) * len(PLACES)
-    """What that makes of the balance: chamber (K), load (kg/h) and gas (K) as they are off by it."""
+    """By how much q_i puts the balance off: its chamber (K), load (kg/h) and gas (K)."""
     noise_k2: float = 0.0
     """How far the readings are off lately, squared."""
     log_likelihoods: tuple[float, ...] = ZEROS
@@ -84,7 +84,7 @@ def wanted_aside_frac(last: AirTrial, now_s: float) -> float:
 
 
 def next_period(last: AirTrial, now_s: float, may: bool, ends: bool = False) -> AirTrial:
-    """The period under way, or the next one where it may begin. It `ends` for what the plan wants, not the fire."""
+    """The period after a beat: it goes on, or begins where it `may`. Only the plan `ends` it early, never the fire."""
     if ends:
         return last if last.since_s is None else last._replace(since_s=None)
     if last.since_s is None:

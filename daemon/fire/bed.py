@@ -1,8 +1,8 @@
 """What burns on the bed now: pellets fed a while ago, char fed long ago, and the charcoal laid by hand.
 
 The air must follow what burns, not what is fed: a bed goes on giving wood gas for minutes after the auger has stopped,
-and char for a quarter of an hour. Shares and times are those of 6 mm pellets on a hot bed (memory); the heat balance
-takes up what a kiln does otherwise. Amounts are kilos of pellets, by their heat; the air that burns it goes with the
+and char for a quarter of an hour. Shares and times are those of 6 mm pellets on a hot bed (memory). Where a kiln
+differs, the heat balance learns it. Amounts are kilos of pellets, by their heat; the air that burns it goes with the
 heat, whatever it comes from (about 0.32 kg of air per MJ for wood, wood gas and char alike).
 """
 

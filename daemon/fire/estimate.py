@@ -5,11 +5,11 @@
     ratio  A / (AIR_PER_KG · B): 1 is just enough
     f      the air's factor, the truth over what the gauge says. An oxygen probe moves it by
            df/dt = f · ln(probe / ratio) / LEARN_S, both smoothed over COMPARED_S; where none is fitted the air trial
-           (`air_trial.py`) does, df/dt = (f_trial - f) / TRUSTED_S, of what is beyond 1 only PLENTY_FRAC
+           (`air_trial.py`) does, df/dt = (f_trial - f) / TRUSTED_S; only PLENTY_FRAC of what f_trial is above 1 counts
     Q      net heat, net(B, A, flue), which drives the heat balance (`heat_balance.py`)
 
 Nothing here decides. Feed and air ask it what burns, how much air there is for it, and what heat the kiln takes; all
-three are estimates, and how sure the air is says `air_std_frac`.
+three are estimates, and `air_std_frac` says how sure the air is.
 """
 
 from __future__ import annotations
@@ -30,21 +30,21 @@ COMPARED_S = 20.0
 LEARN_S = 90.0
 """How fast the oxygen probe corrects the estimate: some pulses of the feed, and well within a stage."""
 TRUSTED_S = 120.0
-"""How fast the estimate follows what the air trial has told: half a period of it."""
+"""How fast the estimate follows the result of the air trial: half a period of it."""
 PLENTY_FRAC = 0.5
-"""Of the air that the trial finds beyond what was believed so much counts: too much wastes pellets, but too little
-smokes. Found on the bench: `python -m tests.bench.control`."""
+"""The share that counts of the air which the trial finds beyond what was believed. Too much air wastes pellets, but too
+little smokes. Found on the bench: `python -m tests.bench.control`."""
 OXYGEN_STD_FRAC = 0.02
 """How sure the air is by an oxygen probe (memory)."""
 LEAST_RATIO, LEAN = 0.1, 1.6
 """Below the first there is no air to speak of; above the second a probe is at the end of its range, or in false air
 (memory)."""
 MOST_WRONG = 2.0
-"""The probe corrects the estimate by at most so much, either way: more is a fault of something (memory)."""
+"""The probe corrects the estimate by this factor at most, either way. More means that something is broken (memory)."""
 FAINT_KG_PER_H = 0.05
 """Less than this is no fire to tell an air ratio of: half a per cent of the auger (chosen)."""
 LONGEST_S = 5.0
-"""After a longer pause the bed is not made up for: five beats (chosen)."""
+"""A longer pause counts as this long, s: five beats (chosen)."""
 
 
 class Observation(NamedTuple):
@@ -70,7 +70,7 @@ class Estimate(NamedTuple):
     """None before the first feed."""
     air_kg_per_h: float = 0.0
     air_factor: float = 1.0
-    """What the oxygen probe or the air trial has taught: the truth over what the gauge says."""
+    """The true air over the air by the gauge, as the oxygen probe or the air trial has found it."""
     air_std_frac: float = 0.0
     """Of the air, a share: one standard deviation."""
     air_ratio: float | None = None
@@ -82,7 +82,7 @@ class Estimate(NamedTuple):
     gauged: bool = True
     """A draught gauge is fitted; while it is blind the air counts as it last was."""
     leaner_by: float = 0.0
-    """By how much the wanted air ratio has come down for want of power."""
+    """By how much the wanted air ratio has come down because the kiln is short of power."""
     reduced_s: float = 0.0
     """For how long this firing has been reduced."""
     trial: AirTrial = NO_TRIAL

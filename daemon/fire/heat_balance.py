@@ -5,7 +5,7 @@
     Q     net heat that stays in the kiln, kg/h of pellets by heat, lagged by PROBE_LAG_S as the probe has it
     c     chamber, °C
     m(c)  = m0 · (1 + MASS_PER_C · c), kg/K: what warms at once
-    w     wall coefficient, kg/h for each K per root second: how greedily the walls draw (pull: `lag.py`)
+    w     wall coefficient, kg/h for each K per root second: how strongly the walls draw (pull: `lag.py`)
     load  kg/h: what m and w don't explain: damp pellets, a wrong weight of the auger, heat through the door
     gas   K: what the probe reads above or below the chamber for the gas around it
 
@@ -25,7 +25,7 @@ from typing import NamedTuple
 from daemon.fire.lag import WALL_LAGS_S, lag_gain, next_wall_lags, wall_pull
 
 STEP_S, LONGEST_S = 5.0, 30.0
-"""The filter steps so often, a fifth of the probe's lag; after a longer pause than the second it foretells no more."""
+"""The filter's step, s: a fifth of the probe's lag. A pause longer than LONGEST_S is predicted as LONGEST_S."""
 MASS_PER_C = 1 / 2500
 """Ware and brick hold more heat per degree when hot: 0.8 kJ/(kg K) and 0.35 J/(kg K) more per °C (memory)."""
 PROBE_LAG_S = 25.0
@@ -43,11 +43,11 @@ GAS_S, GAS_K = 50.0, 0.7
 """How long what the probe sees of the gas lasts, and how much that usually is (found on the bench:
 `python -m tests.bench.control`)."""
 DOUBT_K, DOUBT_MOST_S = 3.0, 180.0
-"""Gas that makes so much of the reading for so long is none: the kiln itself is as hot or cold as that. Found
-on the bench."""
+"""An offset of DOUBT_K that was put down to the gas for DOUBT_MOST_S is not gas: it is the kiln's own temperature.
+Found on the bench."""
 SURPRISE = 4.0
-"""Standard deviations: more is taken for gas, cooled by an opened door or heated by a flare (one reading in 16,000 is
-so far off by chance)."""
+"""A reading that is more standard deviations off is put down to the gas: an opened door or a flare (one reading in
+16,000 is so far off by chance)."""
 LOAD_LEAK_S = 4 * 3600.0
 """What is not explained is forgotten over a good part of a firing (chosen)."""
 DRIFT_K, DRIFT_LOAD, DRIFT_FRAC = 0.05, 0.004, 0.0003
@@ -149,7 +149,7 @@ def next_heat_balance(
 
 
 def reassign_gas(last: HeatBalance, dt_s: float) -> HeatBalance:
-    """What was taken for gas for too long is the chamber's own."""
+    """An offset that was put down to the gas for too long goes to the chamber."""
     if abs(last.gas_k) < DOUBT_K:
         return last if last.doubt_s == 0.0 else last._replace(doubt_s=0.0)
     if last.doubt_s + dt_s < DOUBT_MOST_S:
@@ -187,7 +187,7 @@ def predict(last: HeatBalance, dt_s: float) -> HeatBalance:
 
 
 def correct(last: HeatBalance, chamber_c: float) -> HeatBalance:
-    """The reading taken in. A surprise is the gas's: the probe cools in a draught sooner than any kiln does."""
+    """The correction by a reading. A surprise goes to the gas: in a draught the probe cools faster than any kiln."""
     p, off_k = last.covariance, chamber_c - last.chamber_c - last.gas_k
     variance = p[0][0] + 2 * p[0][4] + p[4][4] + PROBE_NOISE_K**2
     if off_k * off_k > SURPRISE * SURPRISE * variance:

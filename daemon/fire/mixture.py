@@ -13,7 +13,7 @@ AT_PA = 25.0
 """The draught for which a kiln's air is given."""
 AIR_POWER = 0.54
 """Through the holes of a grate air goes with the root of the draught, through a bed of pellets with its power 0.6 or so
-(Ergun 1952); a test holds it between the two. So little air doesn't look like more than it is."""
+(Ergun 1952); a test holds it between the two. So a little air is not taken for more than it is."""
 AIR_PER_KG = 5.6
 """Air that just burns a kilo of pellets: wood of 50 % C, 6 % H, 43 % O needs 6.0 kg dry and free of ash (memory;
 a test reckons it from the elements)."""
@@ -26,7 +26,7 @@ Fitted to the Thermodynamics Research Center's ideal gas equations (data of the 
 1.2 to 1.4; a test holds it against them.
 """
 KNEE, SMOKE_LOSS = 0.08, 1.5
-"""Where air is short: how wide the passage into smoke is, as an air ratio, and the heat lost for each missing part.
+"""Where air is short: how wide the transition into smoke is, as an air ratio, and the heat lost for each missing part.
 
 Short of air, carbon leaves as monoxide, and each missing part of oxygen costs 1.3 to 1.5 parts of the heat: 566 kJ/mol
 O2 for CO against 433 for wood (memory). The knee was found on the bench: `python -m tests.bench.control`.
@@ -34,7 +34,7 @@ O2 for CO against 433 for wood (memory). The knee was found on the bench: `pytho
 ROOM_C = 20.0
 """The air that comes in, °C: a room's (memory)."""
 LEAST_GAIN = 0.1
-"""A kilo that leaves less of its heat in the kiln is no way to heat it (chosen)."""
+"""The least share of its heat that a kilo of fuel counts as leaving in the kiln (chosen): it bounds the division."""
 
 
 def air_kg_per_h(draught_pa: float, at_25_pa: float) -> float:

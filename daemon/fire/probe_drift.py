@@ -5,9 +5,9 @@ A probe that slowly reads less makes the daemon feed more, and the kiln gets hot
 - the flue's: the gap between flue and chamber stays nearly the same through a firing, and a drift opens it;
 - the fuel's: the heat fed against what a kiln of this kind takes for these temperatures, up the flue and into walls.
 
-What is usual in this firing each learns by itself, and slowly forgets; what is more than usual is summed, with a leak,
-to the drift in K that would explain it. The fuel's look alone never warns: more fuel than the air can burn looks just
-the same to it. So without a flue probe nothing is known, nor before `CHARCOAL_KG` and `LEARN_S`; and a flue probe that
+Each look learns what is usual in this firing, and slowly forgets it. What is more than usual is summed, with a leak, to
+the drift, K, that would explain it. The fuel's look alone never warns: more fuel than the air can burn looks just the
+same to it. So without a flue probe nothing is known, nor before `CHARCOAL_KG` and `LEARN_S`; and a flue probe that
 reads too high looks like a chamber probe that reads too low.
 
     takes = FLUE_KG_PER_H · sqrt(draught) · (chamber - room) / 1000 + WALL_COEFFICIENT · pull      kg/h
@@ -38,12 +38,14 @@ CHARCOAL_KG = 4.0
 """Pellets fed before either look begins: by then the charcoal's heat no longer counts (1 kg lasts 2 to 3 h)."""
 LEARN_S = 1800.0
 USUAL_S = 7200.0
-"""What is usual is forgotten at this pace: faster, and a drift is learnt as usual; slower, and every new bag tells."""
+"""How fast the usual value follows, s. If it were faster, a drift would be learnt as usual; if slower, every new bag of
+pellets would look like a drift."""
 FUEL_LEAK_S, FLUE_LEAK_S = 3600.0, 600.0
 MOST_FUEL = 0.5  # of the heat, as a logarithm: more is no drift
 HOLD_K = 25.0  # a look that suspects so much stops forgetting
 DRIFT_K, AGREE_K, ALONE_K = 45.0, 15.0, 75.0
-"""Beyond believing: so much by the flue and so much by the fuel, or so much by the flue alone (healthy: below 15 K)."""
+"""A drift is reported from DRIFT_K by the flue with AGREE_K by the fuel, or ALONE_K by the flue (healthy: below 15 K).
+"""
 
 
 class Look(NamedTuple):
@@ -81,7 +83,7 @@ class ProbeDrift(NamedTuple):
 
     @property
     def drift_k(self) -> float | None:
-        """By how much the chamber probe seems to read too low, K, once that is beyond believing; else None."""
+        """By how much the chamber probe seems to read too low, K, once it is reported; else None."""
         seems_k = self.flue.drift_k
         believed = seems_k < DRIFT_K or (seems_k < ALONE_K and self.fuel.drift_k < AGREE_K)
         return None if believed else seems_k

@@ -23,9 +23,9 @@ Simulated kilns whose fire is out fall by 10 K a minute and more at that heat, a
 are short of power or air by 2 K.
 """
 DEAD_SHARE, RADIANT_K = 0.3, 700.0
-"""A kiln whose heat balance says that it would fall much quicker with nothing burning may fall by this share of that:
-damp pellets do it. But where (chamber - room) is below `RADIANT_K` no quicker than above, and from there on by no more
-than its square: 3.3 K a minute at 1000 °C."""
+"""If the heat balance says that the kiln would fall much faster with nothing burning, the limit is this share of that
+rate: damp pellets make a burning kiln fall. It is at most max(1, (chamber - room) / RADIANT_K) times the limit above:
+3.3 K a minute at 1000 °C."""
 DEAD_FALL_LEAST_K_PER_S = 0.3 / 60
 ALL_BUT_COLD_C = 80.0
 WARMED_K = 1.0  # far more than the smoothed noise

@@ -46,7 +46,7 @@ def next_trace(last: ProbeTrace | None, now_s: float, probe: Temperature | Blind
     weight = 1 - exp(-dt_s / RISE_FILTER_S)
     if abs(value_c - last.good_c) > STEP_K + STEP_K_PER_S * max(now_s - last.good_s, 0.0):
         return ProbeTrace(now_s, value_c, same_since_s, last.good_c, last.good_s, last.smooth_c, last.slope_k_per_s)
-    if last.step_k is not None:  # back again, or at home where it jumped to: the slope starts afresh
+    if last.step_k is not None:  # back, or accepted where it is: smoothing starts afresh, the slope is kept
         return ProbeTrace(now_s, value_c, same_since_s, value_c, now_s, value_c, last.slope_k_per_s)
     smooth_c = last.smooth_c + weight * (value_c - last.smooth_c)
     moved = (smooth_c - last.smooth_c) / dt_s if dt_s > 0 else last.slope_k_per_s

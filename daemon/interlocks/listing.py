@@ -1,4 +1,4 @@
-"""The table of interlocks in words, as `stokehand interlocks` and `daemon/README.md` print it."""
+"""The table of interlocks in words, as `stokehand interlocks` and `daemon/interlocks/README.md` print it."""
 
 from __future__ import annotations
 

@@ -134,7 +134,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "The feed tube of the cooling kiln gets too hot: {}.",
         "Look at tube and hopper. If the hopper smokes keep away from it and call the fire brigade.",
         "{feed_tube_cooling_c} °C",
-        "With the fan off the kiln's heat soaks back along the tube, to some 90 °C on the simulated kilns; wood chars "
+        "With the fan off the kiln's heat travels back along the tube, to some 90 °C on simulated kilns; wood chars "
         "from some 200 °C (memory).",
     ),
     Interlock(
@@ -254,7 +254,7 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "Little air for the fuel: {}.",
         "Look for smoke. Open the damper, or see what chokes the grate: more feed would only cool the kiln.",
         "{air_scant_frac} of the air wanted for the fuel",
-        "Where the spare air is long used up: the feed is held back by the air from well above it.",
+        "The spare air is used up by then; the feed waits for the air long before.",
     ),
     Interlock(
         Cause.FLAME_OUT, T, FEEDING, eye_dark, at_once, False, LESS_AIR, False,
@@ -326,15 +326,15 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "The chamber probe seems to drift: {}.",
         "Compare with a cone or another probe before you believe the chamber's reading: the kiln may be hotter.",
         "45 °C by flue and fuel, 75 °C by the flue alone",
-        "The kiln takes another heat, and sends more up the flue, for the same reading than it did in this firing. Not "
+        "For the same reading the kiln takes more heat and sends more up the flue than it did in this firing. Not "
         "known before 4 kg were fed, nor without a flue probe. Found on the simulated kilns.",
     ),
     Interlock(
         Cause.RISE_TOO_FAST, W, frozenset({State.CLIMBING}), ahead_of_plan, after(60.0), False, KEEP_AIR, False,
         "The kiln runs ahead of the plan: {}.",
         "Wet or thick ware may crack. Look at the flame: charcoal still burning or drier pellets give more heat.",
-        "{ahead_k} °C above the aim",
-        "The feed keeps a kiln within a few °C of its aim (simulated kilns).",
+        "{ahead_k} °C above the setpoint",
+        "The feed keeps a kiln within a few °C of its setpoint (simulated kilns).",
     ),
     Interlock(
         Cause.PROBE_BLIND, W, BURNING, draught_blind, after(10.0), False, KEEP_AIR, False,

@@ -51,14 +51,14 @@ def rises_too_fast(scene: Scene) -> Evidence | None:
 
 
 def ahead_of_plan(scene: Scene) -> Evidence | None:
-    """The chamber runs well ahead of the plan's climb: what the rate was to spare the ware, it doesn't."""
+    """The chamber runs well ahead of the plan's climb: the ware heats faster than the plan allows."""
     chamber, setpoint_c = scene.readings.probes["chamber"], scene.beat.course.setpoint_c
     if setpoint_c is None or not isinstance(chamber, Temperature):
         return None
     ahead_k, limit_k = chamber.value_c - setpoint_c, scene.limits.ahead_k
     if ahead_k < limit_k:
         return None
-    return Evidence(f"{gap_words(ahead_k, scene)} above its aim", ahead_k, limit_k, "K")
+    return Evidence(f"{gap_words(ahead_k, scene)} above its setpoint", ahead_k, limit_k, "K")
 
 
 def probe_blind(scene: Scene) -> Evidence | None:
@@ -107,7 +107,7 @@ def probe_frozen(scene: Scene) -> Evidence | None:
 
 
 def probe_jumped(scene: Scene) -> Evidence | None:
-    """A vital probe is where nothing in a kiln could have brought it so soon."""
+    """A vital probe has jumped further than anything in a kiln could move it."""
     for name in VITAL:
         trace = scene.beat.traces.get(name)
         step_k = trace.step_k if trace is not None else None
@@ -156,7 +156,7 @@ def tube_hot(scene: Scene) -> Evidence | None:
 
 
 def tube_hot_cooling(scene: Scene) -> Evidence | None:
-    """The feed tube of a cooling kiln is hotter than the heat that soaks back along it makes it."""
+    """The feed tube of a cooling kiln is hotter than the heat that travels back along it explains."""
     return over_tube(scene, scene.limits.feed_tube_cooling_c)
 
 

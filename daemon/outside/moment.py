@@ -20,7 +20,7 @@ NAMED_PROBES = ("chamber", "flue", "limit")
 
 
 class Context(NamedTuple):
-    """What is told beside the memory: which firing of which record, and whether it is only a rehearsal."""
+    """What the status says beside the memory: which firing of which record, and whether it is only a rehearsal."""
 
     firing: int | None
     """None before the record's first firing."""

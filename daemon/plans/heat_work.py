@@ -1,7 +1,7 @@
 """How hot the ware got, and how fast: the top, the rate of the last 100 °C, which is what a cone feels, and heat work.
 
-Heat work is what heat does to clay and glaze, told as the time that does as much at some temperature. It goes as a rate
-process does (Arrhenius): a little hotter is a lot faster.
+Heat work is what heat does to clay and glaze, given as the time at some temperature that does as much. It follows the
+law of rate processes (Arrhenius): a little hotter is a lot faster.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Climb:
 
 
 def next_climb(last: Climb, now_s: float, chamber_c: float) -> Climb:
-    """The heat a moment later."""
+    """The climb a moment later."""
     if chamber_c <= last.top_c:
         return last
     if last.passed and chamber_c < last.passed[-1][1] + STEP_C:

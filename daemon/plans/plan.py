@@ -18,7 +18,7 @@ class StageKind(Enum):
 
 
 class Atmosphere(Enum):
-    """What the ware is to feel. The strength of a reduction is the trade's; its air ratio stands in `RATIO`."""
+    """The gas around the ware. The strength of a reduction is the trade's; its air ratio stands in `RATIO`."""
 
     OXIDATION = "oxidation"
     NEUTRAL = "neutral"

@@ -103,7 +103,7 @@ def left_off_by_record(found: Found, readings: Readings, setup: Setup) -> LeftOf
 
 
 def soaks_at_c(plan: Plan, found: Found) -> float | None:
-    """Where the climb before a soak ends, °C. After a cone, whose end point hung on the climb, the aim has to do."""
+    """Where the climb before a soak ends, °C. After a cone, whose end point depended on the climb, the setpoint."""
     climb = next((s for s in reversed(plan.stages[: found.stage]) if s.kind is StageKind.CLIMB), None)
     return climb.to_c if climb is not None and climb.cone is None else found.setpoint_c
 

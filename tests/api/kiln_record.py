@@ -27,7 +27,7 @@ class KilnRecord:
         prepare(self.db)
 
     def climb(self, firing: int, seconds: Iterable[int]) -> None:
-        """Write a row for each of these seconds of the firing; before the 60th there is no aim and no air ratio."""
+        """Write a row for each of these seconds of the firing; before the 60th no setpoint and no air ratio."""
         rows = (
             (firing, START_S + s, None if s < 60 else 22 + s * CLIMB_K_PER_S, 20 + s * CLIMB_K_PER_S,
              15 + 0.6 * s * CLIMB_K_PER_S, 37.4, 0.3, None if s < 60 else 1.2 + s % 60 / 100, 1.32)

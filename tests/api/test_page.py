@@ -37,10 +37,10 @@ def test_a_climbing_kiln_is_told_in_plain_words(
         )  # between 1222 °C at 60 °C/h and 1243 °C at 150 °C/h (published end points, see daemon/plans/cones.py)
         expect(seen.page.locator("#heading")).to_have_text("Firing 3 · Bowls, cone 6 · 8 h 30 min")
         expect(seen.page.locator("#chamber")).to_have_text("800 °C")
-        expect(seen.page.locator("#aim")).to_have_text("Aim 803 °C, 3 °C below")
+        expect(seen.page.locator("#setpoint")).to_have_text("Setpoint 803 °C, 3 °C below")
         expect(seen.page.locator("#due")).to_have_text("Next look-in due in 12:42")
         readings = seen.text("#readings")
-        for words in ("36.1 Pa", "aim 37.4 Pa", "31 %", "+30.0 feed-forward", "+2.0 P", "\u22120.6 I", "0.0 D",
+        for words in ("36.1 Pa", "setpoint 37.4 Pa", "31 %", "+30.0 feed-forward", "+2.0 P", "\u22120.6 I", "0.0 D",
                       "still", "512 °C", "798 °C", "27.2 kg", "1.5 bags of 40 lb", "40 %", "50 % open",
                       "seen"):  # fmt: skip
             assert words in readings
@@ -104,7 +104,7 @@ def test_the_plan_s_person_reads_fahrenheit_and_inches_of_water(house: House, br
     house.hear("reduction", chamber_c=800.0, setpoint_c=803.0, draught_pa=37.4)
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#chamber")).to_have_text("1472 °F")  # 800 * 9/5 + 32
-        expect(seen.page.locator("#aim")).to_have_text("Aim 1477 °F, 5 °F below")  # a difference has no +32
+        expect(seen.page.locator("#setpoint")).to_have_text("Setpoint 1477 °F, 5 °F below")  # a difference has no +32
         expect(seen.page.locator("#stage")).to_contain_text("at 120 °F/h to 1800 °F")  # as the plan has it
         assert "0.150 in. w.c." in seen.text("#readings")  # 37.4 Pa / 249.089 (NIST SP 811)
 
@@ -129,7 +129,7 @@ def test_a_kiln_with_nothing_fitted_shows_no_rows_for_it(house: House, browser: 
         expect(seen.page.locator("#readings dt")).to_have_text(["Feed", "Auger", "Pellets so far"])
         house.hear("without_gauge", draught_setpoint_pa=20.0)
         expect(seen.page.locator("#state")).to_have_text("Climbing")
-        assert seen.row("Draught") == "aim 20.0 Pa / by the gauge and the hand"
+        assert seen.row("Draught") == "setpoint 20.0 Pa / by the gauge and the hand"
         assert seen.row("Auger").endswith("shaft not watched")
         assert seen.complaints == []
 
@@ -286,7 +286,7 @@ def test_a_blind_chamber_shows_no_number(house: House, browser: Browser) -> None
     house.hear("blind", setpoint_c=803.0)
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#chamber")).to_have_text("Blind")
-        expect(seen.page.locator("#aim")).to_have_text(f"{reason}, Aim 803 °C")
+        expect(seen.page.locator("#setpoint")).to_have_text(f"{reason}, Setpoint 803 °C")
         assert seen.row("Flue") == "Blind / the amplifier's own temperature (cold junction) is out of range"
         assert seen.row("Feed tube").startswith("Blind / the data line reads all zeros")
         house.hear("blind", setpoint_c=803.0, draught_pa=None, blind={"chamber": reason, "draught": "no reading yet"})

@@ -83,8 +83,8 @@ def test_an_air_ratio_is_no_surer_than_its_instruments(
 @pytest.mark.parametrize(
     ("owed_s", "told"),
     [
-        (None, ""), (20.0, ""), (130.0, " / 2 min of heat work owed: the aim rises a little for it"),
-        (-60.0, " / 1 min of heat work beyond the plan: the aim falls a little for it"),
+        (None, ""), (20.0, ""), (130.0, " / 2 min of heat work owed: the setpoint rises a little for it"),
+        (-60.0, " / 1 min of heat work beyond the plan: the setpoint falls a little for it"),
     ],
 )  # fmt: skip
 def test_a_soak_that_makes_up_for_heat_work_says_so(

@@ -167,7 +167,7 @@ CASES = [
         temperatures.rises_too_fast, e("51 °C a minute, limit 50 °C", 51.0, 50.0, "K/min"),
         known={**trace(slope_k_per_s=51 / 60), "course": Course(State.WARM_UP, 900.0, 0)},
     ),
-    Case(temperatures.ahead_of_plan, e("30 °C above its aim", 30.0, 30.0, "K"), hot(chamber=530.0)),
+    Case(temperatures.ahead_of_plan, e("30 °C above its setpoint", 30.0, 30.0, "K"), hot(chamber=530.0)),
     Case(temperatures.ahead_of_plan, None, hot(chamber=529.9)),
     Case(temperatures.ahead_of_plan, None, hot(chamber=Blindness.STALE)),
     Case(temperatures.ahead_of_plan, None, hot(chamber=900.0), {"course": Course(State.CLIMBING)}),
