@@ -4,8 +4,8 @@
 import { kgPerH, percent, ratio, signed, signedPercent, span } from "./units.js";
 
 const TERMS = [
-  ["ff_frac", "feed-forward: for the line"],
-  ["p_frac", "P: the gap to the line"],
+  ["ff_frac", "feed-forward: for the setpoint"],
+  ["p_frac", "P: the gap to the setpoint"],
   ["i_frac", "I: learnt on the way"],
   ["d_frac", "D: coming anyway"],
 ];

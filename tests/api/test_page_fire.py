@@ -116,7 +116,7 @@ def test_the_limit_that_acted_on_the_feed_is_told_under_its_terms(
     with watching(browser, house.url, PHONE) as seen:
         expect(seen.page.locator("#state")).to_have_text("Climbing")
         terms = [
-            "31 %", "+30.0 feed-forward: for the line", "+2.0 P: the gap to the line",
+            "31 %", "+30.0 feed-forward: for the setpoint", "+2.0 P: the gap to the setpoint",
             "\u22120.6 I: learnt on the way", "0.0 D: coming anyway",
         ]  # fmt: skip
         assert seen.row("Feed").split(" / ") == [*terms, *([told] if told else [])]
