@@ -39,12 +39,19 @@ def turn(pin: Any, wanted_frac: float | NotFitted) -> float | NotFitted:
     return float(state)
 
 
-def place(pin: Any, servo: Servo, wanted_frac: float | NotFitted) -> float:
-    """Send the damper's servo to a place; return the place the pulse really stands for."""
-    frac = 0.0 if isinstance(wanted_frac, NotFitted) else min(1.0, max(0.0, wanted_frac))
+def place(pin: Any, servo: Servo, wanted_frac: float | NotFitted) -> float | NotFitted:
+    """Send the damper's servo to a place; return the place the pulse really stands for.
+
+    What nobody asks for stays where it is: a damper that shuts because the daemon ended would smother a burning bed.
+    A servo that was never sent anywhere stands where a person or the last daemon left it, and nobody knows where.
+    """
     per_ms = servo.hz / 1000.0
-    duty = _percent((servo.shut_ms + (servo.open_ms - servo.shut_ms) * frac) * per_ms)
-    if abs(pin.state - duty) > HALF_PERCENT:
-        pin.state = duty
+    if not isinstance(wanted_frac, NotFitted):
+        frac = min(1.0, max(0.0, wanted_frac))
+        duty = _percent((servo.shut_ms + (servo.open_ms - servo.shut_ms) * frac) * per_ms)
+        if abs(pin.state - duty) > HALF_PERCENT:
+            pin.state = duty
     sent_ms = float(pin.state) / per_ms
+    if sent_ms <= 0.0:
+        return NOT_FITTED
     return min(1.0, max(0.0, (sent_ms - servo.shut_ms) / (servo.open_ms - servo.shut_ms)))

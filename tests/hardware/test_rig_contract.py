@@ -169,6 +169,15 @@ def test_a_damper_servo_stands_where_it_was_sent_within_its_steps(open_rig: Open
         assert done.damper_frac == pytest.approx(frac, abs=0.026)
 
 
+def test_a_damper_that_nobody_asks_for_stays_where_it_is(open_rig: OpenRig) -> None:
+    """A damper that shut because the daemon ended would smother a bed that still burns."""
+    rig = open_rig(damper={"pin": 19, "shut_ms": 1.0, "open_ms": 2.0, "hz": 200.0})
+    assert rig.write(OFF).damper_frac is NOT_FITTED  # it was never sent anywhere: nobody knows where it stands
+    assert rig.write(Outputs(damper_frac=0.8)).damper_frac == pytest.approx(0.8, abs=0.026)
+    assert rig.write(OFF).damper_frac == pytest.approx(0.8, abs=0.026)
+    assert rig.write(Outputs(damper_frac=0.0)).damper_frac == pytest.approx(0.0, abs=0.026)
+
+
 def test_a_closed_rig_says_so(open_rig: OpenRig) -> None:
     rig = open_rig()
     rig.write(Outputs(auger=True))

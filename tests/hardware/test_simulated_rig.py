@@ -392,6 +392,17 @@ def test_a_jammed_button_stays_pressed_when_it_is_let_go(rig: SimulatedRig) -> N
     assert (image.reset_pressed, image.confirm_pressed, image.stop_pressed) == (True, True, False)
 
 
+def test_a_damper_stays_open_when_the_daemon_ends_and_when_the_next_one_begins(make_rig: MakeRig, still: Plant) -> None:
+    rig = make_rig(damper={"pin": 19, "hz": 200.0})
+    rig.write(Outputs(damper_frac=0.75))
+    rig.write(Outputs())
+    rig.close()
+    assert still.damper_frac == pytest.approx(0.75, abs=0.06)
+    again = make_rig(damper={"pin": 19, "hz": 200.0})
+    again.write(Outputs())
+    assert still.damper_frac == pytest.approx(0.75, abs=0.06)
+
+
 def test_a_damper_that_sticks_or_falls_shut_no_longer_follows_its_servo(make_rig: MakeRig, still: Plant) -> None:
     rig = make_rig(damper={"pin": 19, "hz": 200.0})
     rig.read(1.0)
