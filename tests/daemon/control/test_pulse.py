@@ -29,10 +29,10 @@ class Auger:
     asked: list[float] = field(default_factory=list)
     closed: list[bool] = field(default_factory=list)
 
-    def scan(self, now_s: float, frac: float, may_close: bool = True) -> bool:
-        """One scan; the contact is read back as it was driven."""
+    def scan(self, now_s: float, frac: float, may_close: bool = True, held: bool = False) -> bool:
+        """One scan; the contact is read back as it was driven. `held`: an interlock held it open in the scan before."""
         read_back = self.closed[-1] if self.closed else False
-        self.pulse = next_pulse(self.pulse, now_s, frac, read_back, self.limits)
+        self.pulse = next_pulse(self.pulse, now_s, frac, read_back, self.limits, held)
         self.times_s.append(now_s)
         self.asked.append(frac)
         self.closed.append(self.pulse.closed and may_close)
@@ -180,3 +180,63 @@ def test_a_contact_that_stays_closed_by_itself_is_not_asked_to_close_until_it_is
         pulse = next_pulse(pulse, tick * TICK_S, 0.3, True, LIMITS)
         wanted += pulse.closed and tick > 100
     assert wanted == 0
+
+
+CEILINGS = st.sampled_from([0.3, 0.5, 0.75, 0.9, 1.0])
+
+
+@settings(max_examples=40)
+@given(CEILINGS, st.floats(0.05, 1.0), st.lists(st.tuples(st.integers(0, 400), st.integers(0, 40)), max_size=6))
+def test_no_closure_and_no_minute_is_above_the_ceiling_whatever_is_owed(
+    ceiling: float, share: float, late: list[tuple[int, int]]
+) -> None:
+    """Relays that fail to close and scans that come late leave feed owed; none of it is made up above the ceiling.
+
+    A scan that is late while the contact is closed lengthens that closure; the watchdog relay is there for that.
+    """
+    limits = LIMITS._replace(most_on_s=ceiling * LIMITS.cycle_s)
+    auger, now_s = Auger(limits), 0.0
+    dead = {tick for begin, length in late for tick in range(begin, begin + 10 * length)}
+    for tick in range(3000):
+        now_s += TICK_S
+        auger.scan(now_s, share * ceiling, may_close=tick not in dead)
+    closures = [scans * TICK_S for closed, scans in runs_of(auger.closed) if closed]
+    if ceiling < 1.0:
+        assert max(closures, default=0.0) <= limits.most_on_s + 1e-6
+    minute = 600
+    total = [0, *accumulate(auger.closed)]
+    assert max(total[i + minute] - total[i] for i in range(len(total) - minute)) <= ceiling * minute + 1
+
+
+def test_the_ceiling_can_be_reached_and_what_is_owed_is_made_up_for_below_it() -> None:
+    limits = LIMITS._replace(most_on_s=5.0)
+    auger = Auger(limits)
+    for tick in range(1200):
+        auger.scan(tick * TICK_S, 0.4, may_close=tick >= 150)
+    assert max(scans for closed, scans in runs_of(auger.closed) if closed) == 50
+    assert auger.delivered_s() == pytest.approx(0.4 * 105 + 6.0, abs=4.1)  # and no more than a cycle of what was missed
+
+
+@pytest.mark.parametrize("every", [2, 3, 7, 13, 40, 90])
+def test_an_instrument_that_flutters_makes_no_train_of_short_closures(every: int) -> None:
+    """An airflow switch that opens for one scan in `every`: one closure a cycle at most, and none made up for."""
+    auger, held = Auger(), False
+    for tick in range(6000):
+        open_now = tick % every == 0
+        auger.scan(tick * TICK_S, 0.4, may_close=not open_now, held=held)
+        held = open_now
+    closures = [scans for closed, scans in runs_of(auger.closed) if closed]
+    assert len(closures) <= 6000 * TICK_S / LIMITS.cycle_s + 1
+    assert closures or every == 2
+    assert auger.delivered_s() <= 0.4 * 600
+
+
+def test_after_a_pulse_that_was_cut_short_the_contact_rests_for_a_cycle() -> None:
+    auger = Auger()
+    for tick in range(20):
+        assert auger.scan(tick * TICK_S, 0.4)
+    auger.scan(20 * TICK_S, 0.4, may_close=False)
+    rest = [auger.scan(tick * TICK_S, 0.4, held=tick == 21) for tick in range(21, 121)]
+    assert not any(rest)
+    after = [auger.scan(tick * TICK_S, 0.4) for tick in range(121, 221)]
+    assert runs_of(after) == [(True, 28), (False, 72)]  # 4 s, less the 2.0 s - 0.4 · 2.0 s that the cut pulse had ahead
