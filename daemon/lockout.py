@@ -15,7 +15,7 @@ from daemon.interlocks.interlock import LESS_AIR, Safe
 from daemon.interlocks.table import resumes
 from daemon.interlocks.verdict import Verdict
 from daemon.notice import RESET_NEXT, Cause, Finding, Level, Notice
-from daemon.settings import SCAN_S, LimitsTable
+from daemon.settings import LimitsTable
 from hardware.port import Readings
 
 
@@ -82,22 +82,6 @@ def course_after_trip(lit_now: bool, before: Beat, verdict: Verdict, unproven_s:
         left_off = leave_off(now_s, course, trace.good_c if trace is not None else None, unproven_s)
     lit = course.lit or lit_now
     return Course(State.LOCKED_OUT, now_s, begun_s=course.begun_s, lit=lit, left_off=left_off)
-
-
-def reset_hold(
-    readings: Readings, last: Readings | None, locked_out: bool, since_s: float | None, limits: LimitsTable
-) -> tuple[bool, float | None]:
-    """Whether the reset button was held long enough in a lock-out and let go, and since when it is held.
-
-    It must be seen up before, and it counts when it comes up again: a button that jams resets nothing.
-    """
-    if not locked_out or last is None:
-        return False, None
-    if readings.reset_pressed is True:
-        begins = since_s is None and last.reset_pressed is False
-        return False, readings.now_s if begins else since_s
-    held_s = last.now_s - since_s if since_s is not None else 0.0
-    return limits.reset_held_s - SCAN_S / 2 <= held_s <= limits.reset_jammed_s, None
 
 
 def course_after_reset(course: Course, readings: Readings, limits: LimitsTable) -> Course:

@@ -15,6 +15,7 @@ from daemon.interlocks.verdict import NOTHING_SINCE, Since
 from daemon.lockout import Lockout, beat_by_lockout, next_lockout
 from daemon.notice import Finding
 from daemon.plans.plan import Plan
+from daemon.reset_button import NOBODY_PRESSES, ResetButton
 from daemon.row import Row
 from daemon.settings import SCAN_S, Settings
 from daemon.setup import Setup
@@ -32,8 +33,7 @@ class Memory(NamedTuple):
     auger: AugerWatch = AugerWatch()
     since: Since = NOTHING_SINCE
     lockout: Lockout | None = None
-    reset_since_s: float | None = None
-    """Since when the reset button is held."""
+    reset_button: ResetButton = NOBODY_PRESSES
     readings: Readings | None = None
     done: Outputs = Outputs()
     feed_held: bool = False
@@ -95,7 +95,7 @@ class Memory(NamedTuple):
             auger=self.auger_after(row),
             since=verdict.since,
             lockout=lockout,
-            reset_since_s=wish.reset_since_s,
+            reset_button=wish.reset_button,
             readings=row.readings,
             done=row.done,
             feed_held=bool(verdict.holding),

@@ -8,6 +8,7 @@ from daemon.beat import Beat
 from daemon.control.pulse import Pulse
 from daemon.course.asks import Answer, Ask
 from daemon.interlocks.verdict import Verdict
+from daemon.reset_button import ResetButton
 from hardware.port import Outputs, Readings
 
 
@@ -23,8 +24,7 @@ class Wish(NamedTuple):
     pulse: Pulse
     reset: bool
     """The reset button was held long enough and let go."""
-    reset_since_s: float | None
-    """Since when it is held."""
+    reset_button: ResetButton
     fed_s: float
     """Auger time since the fire was lit, s, by the levels read back before this scan."""
     answers: tuple[Answer, ...]

@@ -30,7 +30,7 @@ def hold_reset(kiln: Kiln, seconds: float) -> Kiln:
     kiln.rig.show(reset_pressed=True)
     kiln.run(seconds)
     kiln.rig.show(reset_pressed=False)
-    return kiln.scan()
+    return kiln.run(0.6)
 
 
 def locked_out() -> Kiln:
@@ -104,7 +104,7 @@ def test_a_reset_button_that_was_jammed_before_the_trip_resets_nothing() -> None
     kiln.run(60)
     assert (kiln.state, kiln.first_out) == (State.LOCKED_OUT, Cause.OVER_TEMPERATURE)
     kiln.rig.show(reset_pressed=False)
-    kiln.scan()
+    kiln.run(0.6)
     assert hold_reset(kiln, 4).first_out is None  # let go and pressed again it counts
 
 
@@ -163,3 +163,58 @@ def test_what_locked_out_first_also_says_in_which_state() -> None:
     lockout = locked_out().memory.lockout
     assert lockout is not None
     assert lockout.was is State.CLIMBING
+
+
+def press(kiln: Kiln, *moments: tuple[bool, float]) -> Kiln:
+    """The reset button down or up, each for so long, s."""
+    for down, seconds in moments:
+        kiln.rig.show(reset_pressed=down)
+        kiln.run(seconds)
+    return kiln
+
+
+def test_a_jammed_button_that_chatters_resets_nothing() -> None:
+    """A worn spring: it opens for one scan in ten seconds, and once it is freed at last."""
+    kiln = press(locked_out(), *[(True, 9.9), (False, 0.1)] * 6)
+    assert kiln.state is State.LOCKED_OUT
+    assert press(kiln, (True, 5), (False, 5)).state is State.LOCKED_OUT
+    assert press(kiln, (True, 4), (False, 1)).first_out is None  # the next whole press counts
+
+
+def test_a_contact_that_bounces_when_it_is_pressed_and_let_go_is_one_press() -> None:
+    kiln = press(locked_out(), (True, 0.1), (False, 0.1), (True, 3.2), (False, 0.1), (True, 0.1), (False, 1.0))
+    assert kiln.first_out is None
+
+
+def test_a_button_that_is_not_seen_up_before_it_is_pressed_resets_nothing() -> None:
+    kiln = feeding_kiln()
+    kiln.rig.override = too_hot
+    kiln.run(2)
+    kiln.rig.override = well
+    assert press(kiln, (False, 1), (True, 1), (False, 0.2), (True, 3.5), (False, 0.3)).state is State.LOCKED_OUT
+
+
+@pytest.mark.parametrize("late_s", [1.6, 3.0, 5.0, 15.0])
+def test_a_tap_with_a_late_scan_in_it_resets_nothing(late_s: float) -> None:
+    """Two taps with nobody looking in between, or one: it was not seen that the button was held."""
+    kiln = locked_out()
+    kiln.rig.show(reset_pressed=True)
+    kiln.run(0.3)
+    kiln.step_s = late_s
+    kiln.scan()
+    kiln.step_s = 0.1
+    assert press(kiln, (True, 0.2), (False, 2.0)).state is State.LOCKED_OUT
+    assert press(kiln, (True, 3.3), (False, 1.0)).first_out is None
+
+
+def test_it_is_held_for_the_shortest_time_and_no_longer_than_a_button_that_jams() -> None:
+    """The limits are 3 s and 20 s; a scan is a tenth of a second."""
+    for held_s, resets in ((2.9, False), (3.1, True), (20.0, True), (20.3, False)):
+        kiln = press(locked_out(), (True, held_s), (False, 1.0))
+        assert (kiln.first_out is None) is resets, held_s
+
+
+def test_the_reset_counts_once_the_button_has_stayed_up() -> None:
+    kiln = press(locked_out(), (True, 4.0), (False, 0.4))
+    assert kiln.state is State.LOCKED_OUT
+    assert press(kiln, (False, 0.2)).first_out is None
