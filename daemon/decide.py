@@ -34,13 +34,14 @@ from daemon.fire.signs import FireSigns, next_signs
 from daemon.fire.trace import ProbeTrace, next_trace
 from daemon.interlocks.airflow import air_frac
 from daemon.interlocks.interlock import SafeHorn
-from daemon.lockout import course_after_reset, reset_hold
+from daemon.lockout import course_after_reset
 from daemon.memory import Memory
 from daemon.plans.heat_work import Climb, next_climb
 from daemon.plans.plan import Stage
+from daemon.reset_button import next_reset_button
 from daemon.row import Wish
 from daemon.settings import SCAN_S
-from hardware.port import AirRatio, NotFitted, Readings, Temperature
+from hardware.port import AirRatio, NotFitted, Readings
 
 HORN_AFTER_LOCKOUT_S = 120.0
 """How long the horn calls to a lock-out whose cause asks for no more: `SafeHorn.TWO_MINUTES`."""
@@ -63,16 +64,14 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
     words = frozenset(a.ask.word for a in answers if a.accepted) if answers else SILENCE
     pressed = readings.confirm_pressed is True and (last is None or last.confirm_pressed is not True)
     locked_out = memory.lockout is not None
-    reset, reset_since_s = reset_hold(readings, last, locked_out, memory.reset_since_s, settings.limits)
+    reset_button, reset = next_reset_button(memory.reset_button, readings, last, locked_out, settings.limits)
     beat = memory.beat
     dt_s = now_s - beat.at_s if beat.at_s is not None else 2 * BEAT_S
     if not 0 <= dt_s < BEAT_S - SCAN_S / 2 or words or pressed or reset:  # a clock that went back beats at once
         step_s = min(max(dt_s, 0.0), 2 * BEAT_S)
         beat, fed_s = next_beat(readings, words, pressed, reset, fed_s, step_s, memory)
     feed, air, attendance = beat.feed, beat.air, beat.attendance
-    pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits)
-    if memory.feed_held:  # what an interlock held back is not made up for
-        pulse = pulse._replace(owed_s=min(pulse.owed_s, 0.0))
+    pulse = next_pulse(memory.pulse, now_s, feed.frac, memory.done.auger, settings.pulse_limits, memory.feed_held)
     calls = locked_out or attendance.call is not Call.QUIET or air.request is not None
     return Wish(
         auger=pulse.closed,
@@ -83,7 +82,7 @@ def decide(readings: Readings, asks: tuple[Ask, ...], memory: Memory) -> Wish:
         beat=beat,
         pulse=pulse,
         reset=reset,
-        reset_since_s=reset_since_s,
+        reset_button=reset_button,
         fed_s=fed_s,
         answers=answers,
         alarms_seen=pressed or Word.SEEN in words,
@@ -99,12 +98,16 @@ def next_beat(
     In this order: where the firing is, what is known of the fire, what is fed, what air that takes, who is there.
     """
     now_s, settings, last = readings.now_s, memory.settings, memory.beat
+    traces = traces_of(readings, last.traces)
     if reset:
         course = course_after_reset(last.course, readings, settings.limits)
     else:
         balance = last.estimate.balance
         estimated_c = balance.chamber_c if balance is not None else None
-        basis = Basis(memory.setup, last.climb.rate_c_per_h, last.feed.limited_by, estimated_c)
+        basis = Basis(
+            memory.setup, steady_c(traces, "chamber"), steady_c(traces, "flue"), last.climb.rate_c_per_h,
+            last.feed.limited_by, estimated_c,
+        )  # fmt: skip
         course = next_course(last.course, readings, words, step_s, basis)
     if course.begun_s is not None and course.begun_s != last.course.begun_s:
         fed_s = 0.0
@@ -119,8 +122,8 @@ def next_beat(
         air=air,
         attendance=next_attendance(last.attendance, now_s, present, settings.attendance),
         signs=signs_of(course, readings, fed_s, last),
-        climb=climb_of(course, readings, last),
-        traces=traces_of(readings, last.traces),
+        climb=climb_of(course, now_s, steady_c(traces, "chamber"), last),
+        traces=traces,
         drift=drift_of(course, readings, memory),
         estimate=estimate,
     ), fed_s
@@ -239,21 +242,24 @@ def signs_of(course: Course, readings: Readings, fed_s: float, last: Beat) -> Fi
         if left_off is not None and course.left_off is None:
             return signs_after_resume(left_off, readings, fed_s)
         return next_signs(last.signs, readings, fed_s, last.estimate.fall_without_fire_k_per_s)
-    return FireSigns(readings.now_s, sign_fed_s=fed_s, flame_s=readings.now_s if readings.flame_seen is True else None)
+    return FireSigns(readings.now_s, sign_fed_s=fed_s, flame_s=readings.now_s)
 
 
-def climb_of(course: Course, readings: Readings, last: Beat) -> Climb:
-    """The climb of this firing so far."""
-    chamber = readings.probes["chamber"]
+def climb_of(course: Course, now_s: float, hot_c: float | None, last: Beat) -> Climb:
+    """The climb of this firing so far, by the steady chamber."""
     climb = last.climb if course.begun_s == last.course.begun_s else Climb()
-    if course.state in FIRE and isinstance(chamber, Temperature):
-        return next_climb(climb, readings.now_s, chamber.value_c)
-    return climb
+    return next_climb(climb, now_s, hot_c) if course.state in FIRE and hot_c is not None else climb
 
 
 def traces_of(readings: Readings, last: Mapping[str, ProbeTrace]) -> Mapping[str, ProbeTrace]:
     """What each probe has shown so far."""
     return {name: next_trace(last.get(name), readings.now_s, probe) for name, probe in readings.probes.items()}
+
+
+def steady_c(traces: Mapping[str, ProbeTrace], name: str) -> float | None:
+    """A probe's temperature that no single false reading moves, °C; None where there is none."""
+    trace = traces.get(name)
+    return trace.steady_c if trace is not None else None
 
 
 def drift_of(course: Course, readings: Readings, memory: Memory) -> ProbeDrift | None:

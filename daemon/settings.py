@@ -33,6 +33,8 @@ class PulseLimits(NamedTuple):
     shortest_on_s: float
     shortest_off_s: float
     tick_s: float
+    most_on_s: float
+    """Of a cycle: the feed's ceiling, whatever is owed."""
 
 
 class SettingsFault(ValueError):
@@ -99,9 +101,12 @@ class LimitsTable(Table):
         2.0, ge=0.5, le=50, description="below it there is no airflow, where no switch tells"
     )
     fire_proving_s: float = Field(1200.0, ge=60, le=3600, description="the fire is proven within, or locked out")
-    proven_flame_s: float = Field(10.0, ge=1, le=120)
-    proven_flue_rise_k: float = Field(20.0, gt=0, le=200)
-    proven_chamber_rise_k: float = Field(10.0, gt=0, le=100)
+    proven_air_s: float = Field(
+        60.0, ge=30, le=600, description="of air before a rise counts: the fan alone moves probes"
+    )
+    proven_flame_s: float = Field(10.0, ge=2, le=120)
+    proven_flue_rise_k: float = Field(20.0, ge=10, le=200, description="while the chamber gets warmer too")
+    proven_chamber_rise_k: float = Field(10.0, ge=5, le=100, description="five times the noise of a probe, at least")
     dark_s: float = Field(45.0, ge=5, le=600, description="a flame eye dark for so long sees no fire")
     unproven_fuel_kg: float = Field(0.24, gt=0, le=5, description="pellets fed with no sign that they burn")
     purge_changes: float = Field(4.0, ge=1, le=20, description="chamber volumes of air; usual for burners, from memory")
@@ -211,7 +216,8 @@ class Settings(Table):
     def pulse_limits(self) -> PulseLimits:
         """What relay and motor can make."""
         kiln = self.kiln
-        return PulseLimits(kiln.feed_cycle_s, kiln.shortest_pulse_s, kiln.shortest_gap_s, SCAN_S)
+        most_on_s = kiln.feed_ceiling_frac * kiln.feed_cycle_s
+        return PulseLimits(kiln.feed_cycle_s, kiln.shortest_pulse_s, kiln.shortest_gap_s, SCAN_S, most_on_s)
 
     @cached_property
     def probe_limits_c(self) -> dict[str, float | None]:

@@ -52,17 +52,17 @@ def why_not_resume(course: Course, readings: Readings, setup: Setup) -> str | No
     return None
 
 
-def resume(course: Course, readings: Readings) -> Course:
+def resume(course: Course, now_s: float, hot_c: float | None) -> Course:
     """The course taken up where it was left: the same stage; a climb goes on from the present temperature."""
-    left, hot_c = course.left_off, chamber_c(readings)
+    left = course.left_off
     if left is None:
         return course
     setpoint_c = left.target_c if left.state is State.SOAKING else hot_c
     if left.state is State.WARM_UP:
         setpoint_c = None
     return replace(
-        course, state=left.state, since_s=readings.now_s, stage=left.stage,
-        stage_since_s=readings.now_s - left.stage_gone_s, setpoint_c=setpoint_c,
+        course, state=left.state, since_s=now_s, stage=left.stage,
+        stage_since_s=now_s - left.stage_gone_s, setpoint_c=setpoint_c,
         target_c=left.target_c, counted_s=left.counted_s, waits=False, lit=True, left_off=None,
     )  # fmt: skip
 
@@ -74,5 +74,4 @@ def signs_after_resume(left: LeftOff, readings: Readings, fed_s: float) -> FireS
     """
     now_s, hot_c = readings.now_s, chamber_c(readings)
     fall = -3 * fall_limit_k_per_s(hot_c) if hot_c is not None else 0.0
-    flame_s = now_s if readings.flame_seen is True else None
-    return FireSigns(now_s, hot_c, fall, fed_s - left.unproven_s, flame_s, hot_c)
+    return FireSigns(now_s, hot_c, fall, fed_s - left.unproven_s, now_s, hot_c)

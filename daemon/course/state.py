@@ -97,8 +97,11 @@ class Course:
     """
     waits: bool = False
     """The plan waits for the kiln, which can't climb as fast as asked."""
+    aired_s: float = 0.0
+    """While the fire is proven: for how long air was."""
     start_c: float | None = None
     start_flue_c: float | None = None
+    """While the fire is proven: the lowest that chamber and flue were since air was proven for long enough."""
     lit: bool = False
     """Something may burn on the grate: from when it may be lit until the bed is out."""
     eye_was_dark: bool = False

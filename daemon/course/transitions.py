@@ -9,7 +9,7 @@ from daemon.control.feed import FeedLimit
 from daemon.control.setpoint import end_c, slope_k_per_s
 from daemon.course.asks import Word
 from daemon.course.resume import resume
-from daemon.course.state import FIRE, STATE_OF_KIND, Course, S, chamber_c, enter, has_airflow, probe_c
+from daemon.course.state import FIRE, STATE_OF_KIND, Course, S, chamber_c, enter, has_airflow
 from daemon.plans.heat_work import climb_work_s, work_s
 from daemon.plans.plan import Stage, StageKind
 from daemon.settings import LimitsTable
@@ -20,6 +20,9 @@ YOUNG_C = 600.0  # below it no cone feels whether the kiln is a few degrees ahea
 GOES_ALONG = 1.0  # times the plan's rate, added to it: a kiln that is faster still gets ahead of the setpoint
 NEAR_K = 2.0
 """A climb is done this near its end: the rest belongs to the soak, whose band is wider."""
+ALONG_K = 3.0
+"""A flue that warms proves a fire only if the chamber has warmed by this along with it (chosen: three times a probe's
+noise)."""
 ARRIVED_K = 5.0
 """Or this near once the setpoint has come there: lingering would be heat work that nobody asked for."""
 
@@ -28,6 +31,9 @@ class Basis(NamedTuple):
     """What the course goes by beside readings and words."""
 
     setup: Setup
+    steady_c: float | None
+    """The chamber as no single false reading moves it (`daemon/fire/trace.py`); None where it can't be believed."""
+    steady_flue_c: float | None
     climb_c_per_h: float | None
     """The rate of the last 100 °C of the climb so far."""
     limited_by: FeedLimit
@@ -46,24 +52,23 @@ def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s
             return enter(course, S.BURN_DOWN, now_s)
         case S.COLD | S.FINISHED | S.COOLING if Word.MADE_READY in words and chamber_c(readings) is not None:
             return Course(S.MADE_READY, now_s)
-        case S.COOLING if (cool_c := chamber_c(readings)) is not None and cool_c < limits.cold_c:
+        case S.COOLING if basis.steady_c is not None and basis.steady_c < limits.cold_c:
             return enter(course, S.FINISHED, now_s)
         case S.MADE_READY if Word.BEGIN in words:
             return replace(course, state=S.PURGE, since_s=now_s, begun_s=now_s, counted_s=0.0)
         case S.PURGE:
             return purge(course, readings, dt_s, basis.setup)
         case S.LIT_BY_HAND if Word.LIT in words:
-            flue_c = probe_c(readings, "flue")
             return replace(
                 course, state=S.FIRE_PROVING, since_s=now_s, counted_s=0.0, lit=True,
-                start_c=chamber_c(readings), start_flue_c=flue_c,
+                aired_s=0.0, start_c=None, start_flue_c=None,
             )  # fmt: skip
         case S.FIRE_PROVING:
             return prove(course, readings, dt_s, basis)
         case S.WARM_UP | S.CLIMBING | S.SOAKING:
-            return advance(course, readings, dt_s, basis)
+            return advance(course, readings.now_s, dt_s, basis)
         case S.BURN_DOWN if Word.RESUME in words:
-            return resume(course, readings)
+            return resume(course, readings.now_s, basis.steady_c)
         case S.BURN_DOWN:
             return burn_down(course, readings, words, dt_s, limits)
         case _:
@@ -82,16 +87,24 @@ def purge(course: Course, readings: Readings, dt_s: float, setup: Setup) -> Cour
 
 
 def prove(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Course:
-    """The fire is proven by a flame seen steadily, or by flue or chamber getting clearly warmer."""
+    """The fire is proven by a flame seen steadily, or by chamber and flue getting clearly warmer while the air stays.
+
+    The fan alone moves both probes: it brings warm air to a stagnant flue and stirs a warm chamber. So the rise is
+    counted from what they read once air was proven for a while, and a flue that warms while the chamber doesn't proves
+    nothing: that is what a warm kiln's own heat does.
+    """
     limits = basis.setup.settings.limits
     counted_s = course.counted_s + dt_s if readings.flame_seen is True and course.eye_was_dark else 0.0
-    low_c = lower_c(course.start_c, chamber_c(readings))
-    low_flue_c = lower_c(course.start_flue_c, probe_c(readings, "flue"))
-    warmer = rise_k(low_c, chamber_c(readings)) >= limits.proven_chamber_rise_k
-    warmer = warmer or rise_k(low_flue_c, probe_c(readings, "flue")) >= limits.proven_flue_rise_k
+    aired_s = course.aired_s + dt_s if has_airflow(readings, limits.draught_least_pa) else 0.0
+    low_c, low_flue_c = course.start_c, course.start_flue_c
+    if aired_s >= limits.proven_air_s:
+        low_c, low_flue_c = lower_c(low_c, basis.steady_c), lower_c(low_flue_c, basis.steady_flue_c)
+    chamber_k, flue_k = rise_k(low_c, basis.steady_c), rise_k(low_flue_c, basis.steady_flue_c)
+    warmer = chamber_k >= limits.proven_chamber_rise_k
+    warmer = warmer or (flue_k >= limits.proven_flue_rise_k and chamber_k >= ALONG_K)
     if counted_s >= limits.proven_flame_s or warmer:
-        return begin_stage(replace(course, counted_s=0.0, lit=True), 0, readings, basis)
-    return replace(course, counted_s=counted_s, start_c=low_c, start_flue_c=low_flue_c)
+        return begin_stage(replace(course, counted_s=0.0, lit=True), 0, basis, readings.now_s)
+    return replace(course, counted_s=counted_s, aired_s=aired_s, start_c=low_c, start_flue_c=low_flue_c)
 
 
 def lower_c(before_c: float | None, now_c: float | None) -> float | None:
@@ -104,26 +117,26 @@ def rise_k(from_c: float | None, to_c: float | None) -> float:
     return 0.0 if from_c is None or to_c is None else to_c - from_c
 
 
-def begin_stage(course: Course, place: int, readings: Readings, basis: Basis) -> Course:
+def begin_stage(course: Course, place: int, basis: Basis, now_s: float) -> Course:
     """The stage at this place of the plan begins, or the burn-down after the last one."""
     stages = basis.setup.plan.stages
     if place >= len(stages):
-        return enter(course, S.BURN_DOWN, readings.now_s)
+        return enter(course, S.BURN_DOWN, now_s)
     stage = stages[place]
     state = STATE_OF_KIND[stage.kind]
     setpoint_c, target_c, owed_s = course.setpoint_c, course.target_c, course.owed_s
     if stage.kind is StageKind.FIXED:
         setpoint_c = None
     elif setpoint_c is None:
-        setpoint_c = chamber_c(readings)
+        setpoint_c = basis.steady_c
     if stage.kind is StageKind.SOAK and target_c is not None and setpoint_c is not None:
         setpoint_c = min(max(setpoint_c, target_c - NEAR_K), target_c)
     if stage.kind is StageKind.CLIMB:
         target_c = stage.target_c(basis.climb_c_per_h)
         owed_s = work_of_climb_s(course, stage, setpoint_c, target_c)
     return replace(
-        course, state=state, since_s=course.since_s if state is course.state else readings.now_s, stage=place,
-        stage_since_s=readings.now_s, setpoint_c=setpoint_c, target_c=target_c, counted_s=0.0, waits=False,
+        course, state=state, since_s=course.since_s if state is course.state else now_s, stage=place,
+        stage_since_s=now_s, setpoint_c=setpoint_c, target_c=target_c, counted_s=0.0, waits=False,
         owed_s=owed_s,
     )  # fmt: skip
 
@@ -145,9 +158,9 @@ def count_heat_work(course: Course, hot_c: float | None, dt_s: float, asked_s: f
     return replace(course, owed_s=course.owed_s + asked_s - work_s(hot_c, course.target_c, dt_s))
 
 
-def advance(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Course:
+def advance(course: Course, now_s: float, dt_s: float, basis: Basis) -> Course:
     """Within a stage: time runs, the setpoint climbs, the soak counts; at its end the next stage begins."""
-    place, now_s, hot_c, stages = course.stage, readings.now_s, chamber_c(readings), basis.setup.plan.stages
+    place, hot_c, stages = course.stage, basis.steady_c, basis.setup.plan.stages
     if place is None:
         return enter(course, S.BURN_DOWN, now_s)
     stage = stages[place]
@@ -159,7 +172,7 @@ def advance(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Co
             over = hot_c is not None and has_arrived(course, stage, place + 1 == len(stages), hot_c)
         case StageKind.SOAK:
             course, over = soak(course, stage, now_s, hot_c, dt_s, basis.setup.settings.limits)
-    return begin_stage(course, place + 1, readings, basis) if over else course
+    return begin_stage(course, place + 1, basis, now_s) if over else course
 
 
 def soak(

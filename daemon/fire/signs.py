@@ -40,7 +40,7 @@ class FireSigns:
     slope_k_per_s: float = 0.0
     sign_fed_s: float = 0.0
     flame_s: float | None = None
-    """When the eye last saw flame; None until it has."""
+    """When the eye last saw flame, or the feed began: no later stage begins this clock anew. None before the feed."""
     low_c: float | None = None
     """The coolest the smoothed chamber was since the last sign of fire."""
 

@@ -13,9 +13,8 @@ def eye_dark(scene: Scene) -> Evidence | None:
     if scene.readings.flame_seen is not False:
         return None
     limit_s = scene.limits.dark_s
-    since_s, flame_s = scene.beat.course.since_s, scene.beat.signs.flame_s
-    if flame_s is not None:
-        since_s = max(since_s, flame_s)
+    flame_s = scene.beat.signs.flame_s
+    since_s = flame_s if flame_s is not None else scene.beat.course.since_s
     if not is_dark(scene.readings, since_s, scene.readings.now_s, limit_s):
         return None
     dark_s = scene.readings.now_s - since_s

@@ -23,6 +23,7 @@ CAUSES = {cause.name for cause in Cause} | {"AIR", "PLAN_WAITS"}
 NUMBERS: dict[str, object] = {
     "elapsed_s": 30600.0, "chamber_c": 800.0, "setpoint_c": 803.0, "flue_c": 512.3, "limit_c": 797.8,
     "draught_pa": 36.1, "draught_setpoint_pa": 37.4, "fan_frac": 0.4, "damper_frac": 0.5, "pellets_kg": 27.2,
+    "auger": False, "shaft_turning": False,
     "feed_frac": 0.314, "ff_frac": 0.3, "p_frac": 0.02, "i_frac": -0.006, "d_frac": 0.0,
     "burns_kg_per_h": 2.27, "air_kg_per_h": 15.8, "air_ratio": 1.243, "air_std_frac": 0.15, "wanted_air_ratio": 1.32,
     "air_factor": 1.0, "air_aside_frac": 0.0,

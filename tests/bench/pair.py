@@ -25,7 +25,7 @@ ONWARDS = ("resume", "made_ready", "begin", "lit")
 CHARCOAL_KG = 0.5
 WARM_C = 140.0  # warm enough that a broken thermocouple makes a step, cold enough to be made ready
 RESUMED_WITHIN_S = 15.0
-HOLD_RESET_S = 1.6  # the settings below ask for 1 s
+HOLD_RESET_S, UP_S = 1.6, 0.8  # the settings below ask for 1 s held, the daemon for half a second up
 
 SETTINGS = """plan = "{folder}/plan.toml"
 [kiln]
@@ -36,8 +36,8 @@ kg_per_h_at_25_pa = 1000
 [limits]
 purge_least_s = 5
 purge_changes = 1
-proven_flame_s = 1
-proven_flue_rise_k = 0.5
+proven_flame_s = 2
+proven_air_s = 30
 dark_s = 600
 airflow_lost_s = 2
 unproven_fuel_kg = 5
@@ -174,10 +174,12 @@ class Pair:
         return True
 
     def reset(self) -> None:
-        """Hold the reset button as long as it wants to be held."""
+        """Hold the reset button as long as it wants to be held; it must be seen up before and after."""
+        time.sleep(UP_S)
         self.observer.press("reset", True)
         time.sleep(HOLD_RESET_S)
         self.observer.press("reset", False)
+        time.sleep(UP_S)
 
     def close(self) -> None:
         """End both."""

@@ -219,6 +219,7 @@ def firing(eye: bool, atlas: Atlas) -> list[Moment]:
     do("say begin", Word.BEGIN)
     until(State.LIT_BY_HAND)
     do("say lit", Word.LIT)
+    wait(2)
     do("fire", fire=True, chamber="cold" if eye else "warm")
     until(State.WARM_UP)
     do("chamber warm", chamber="warm")

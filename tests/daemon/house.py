@@ -63,6 +63,7 @@ SHORT_WAITS: dict[str, dict[str, object]] = {
     "limits": {
         "purge_least_s": 5,
         "proven_flame_s": 2,
+        "proven_air_s": 30,
         "fire_proving_s": 120,
         "burn_down_least_s": 60,
         "burn_down_most_s": 120,

@@ -22,6 +22,7 @@ from daemon.fire.signs import FireSigns
 from daemon.fire.trace import ProbeTrace
 from daemon.lockout import Lockout
 from daemon.memory import Memory
+from daemon.reset_button import ResetButton
 from tests.daemon.watch import Known
 
 Counts = Callable[[Any, float], Hashable]
@@ -100,17 +101,26 @@ LEFT_OFF = of(
 )  # fmt: skip
 COURSE = of(
     Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, setpoint_c=about(10),
-    target_c=about(10), counted_s=about(1, 7), owed_s=left_out, waits=same, start_c=about(10), start_flue_c=left_out,
+    target_c=about(10), counted_s=about(1, 7), owed_s=left_out, waits=same, aired_s=about(1, 3), start_c=about(10),
+    start_flue_c=left_out,
     lit=same, eye_was_dark=same, left_off=LEFT_OFF,
 )  # fmt: skip
 TRACE = of(
     ProbeTrace, at_s=left_out, value_c=left_out, same_since_s=age(4), good_c=about(20), good_s=age(3),
     smooth_c=left_out, slope_k_per_s=left_out,
+    recent_c=lambda seen, now_s: (len(seen), tuple(round(c / 20) for c in seen)), recent_s=left_out,
 )  # fmt: skip
 SIGNS = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, flame_s=age(3),
            low_c=about(40))  # fmt: skip
 PULSE = of(
-    Pulse, at_s=left_out, cycle_began_s=long_ago(3), on_s=about(0.5), owed_s=about(1), closed=same, feed_frac=left_out
+    Pulse,
+    at_s=left_out,
+    cycle_began_s=long_ago(3),
+    on_s=about(0.5),
+    owed_s=about(1),
+    closed=same,
+    feed_frac=left_out,
+    rests=same,
 )
 AIR = of(Air, fan_frac=about(0.3), damper_frac=about(0.3), setpoint_pa=about(10), request=left_out, changed_s=left_out,
          asked_s=left_out)  # fmt: skip
@@ -145,8 +155,9 @@ AUGER = of(
     AugerWatch, fed_s=left_out, turned_fed_s=left_out, driven_s=long_ago(3), paused_turning_s=about(1, 3),
     row_s=left_out,
 )  # fmt: skip
+BUTTON = of(ResetButton, up_s=age(1), down_s=age(3), seen_down_s=age(1))
 MEMORY = of(
-    Memory, setup=left_out, beat=BEAT, pulse=PULSE, auger=AUGER, since=clocks, lockout=LOCKOUT, reset_since_s=age(3),
+    Memory, setup=left_out, beat=BEAT, pulse=PULSE, auger=AUGER, since=clocks, lockout=LOCKOUT, reset_button=BUTTON,
     readings=lambda seen, now_s: seen is None, done=lambda done, now_s: (done.auger, done.keep_alive), feed_held=same,
     answers=left_out, findings=left_out,
     alarms=lambda alarms, now_s: any(not alarm.acknowledged for alarm in alarms), record_trouble=left_out,

@@ -64,7 +64,8 @@ def quick_settings() -> Settings:
     limits = usual.limits.model_copy(
         update={
             "chamber_c": 300.0, "limit_probe_c": 310.0, "flue_c": None, "cold_c": 40.0, "open_c": 150.0,
-            "purge_least_s": 4.0, "proven_flame_s": 3.0, "fire_proving_s": 5.0, "dark_s": 2.0, "burn_down_least_s": 2.0,
+            "purge_least_s": 4.0, "proven_air_s": 1.0, "proven_flame_s": 3.0, "fire_proving_s": 9.0, "dark_s": 2.0,
+            "burn_down_least_s": 2.0,
             "burn_down_most_s": 7.0, "soak_band_k": 30.0, "soak_over_s": 3.0, "reset_held_s": 2.0,
             "reset_jammed_s": 5.0, "probe_blind_s": 1.0,
             "airflow_lost_s": 1.0, "unproven_fuel_kg": 0.2, "cold_fed_kg": 20.0, "auger_runs_s": 1.5,

@@ -79,8 +79,8 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
     "a reset button that jams resets": (
         patched(
             daemon.decide,
-            "reset_hold",
-            lambda right: lambda seen, last, locked, *rest: (locked and seen.reset_pressed is True, None),
+            "next_reset_button",
+            lambda right: lambda last, seen, before, locked, *rest: (last, locked and seen.reset_pressed is True),
         ),
         "the lock-out ended with reset held",
     ),
@@ -96,7 +96,7 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
         patched(
             daemon.course.transitions,
             "purge",
-            lambda right: lambda course, *rest: replace(course, state=State.LIT_BY_HAND, lit=True),
+            lambda right: lambda course, *rest: replace(course, state=State.LIT_BY_HAND, lit=True, eye_was_dark=True),
         ),
         "without a purge",
     ),
@@ -104,7 +104,7 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
         patched(
             daemon.course.transitions,
             "prove",
-            lambda right: lambda c, seen, dt_s, basis: daemon.course.transitions.begin_stage(c, 0, seen, basis),
+            lambda right: lambda c, seen, dt_s, basis: daemon.course.transitions.begin_stage(c, 0, basis, seen.now_s),
         ),
         "a fire that was not proven",
     ),

@@ -57,7 +57,7 @@ def reset(kiln: Kiln) -> Kiln:
     kiln.rig.show(reset_pressed=True)
     kiln.run(4)
     kiln.rig.show(reset_pressed=False)
-    return kiln.scan()
+    return kiln.run(0.6)
 
 
 def test_no_word_leads_out_of_a_lockout() -> None:
@@ -158,7 +158,7 @@ def test_a_fire_that_went_out_is_not_taken_up() -> None:
     kiln.until(State.LOCKED_OUT, within_s=60)
     assert kiln.first_out is Cause.FLAME_OUT
     kiln.rig.show(flame_seen=True)
-    reset(kiln).run(10).scan(Word.RESUME)
+    reset(kiln.run(1)).run(10).scan(Word.RESUME)
     assert kiln.state is State.BURN_DOWN
 
 
@@ -398,7 +398,7 @@ def test_the_reason_is_given_at_each_limit(found: Callable[[], str | None], why:
 
 def test_without_a_place_to_go_on_from_there_is_nothing_to_take_up() -> None:
     assert why_not_resume(HOT, SEEN, SETUP) == "there is no firing to take up again"
-    assert resume(HOT, SEEN) is HOT
+    assert resume(HOT, 1000.0, 800.0) is HOT
 
 
 @pytest.mark.parametrize(
@@ -408,7 +408,7 @@ def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(
     state: State, setpoint_c: float | None
 ) -> None:
     course = replace(HOT, left_off=replace(LEFT, state=state), lit=False)
-    assert resume(course, SEEN) == Course(
+    assert resume(course, 1000.0, 800.0) == Course(
         state,
         1000.0,
         1,
@@ -422,10 +422,10 @@ def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(
     )
 
 
-@pytest.mark.parametrize(("flame", "seen_s"), [(True, 1000.0), (False, None), (NOT_FITTED, None)])
-def test_taken_up_the_fire_counts_as_one_that_falls(flame: object, seen_s: float | None) -> None:
+@pytest.mark.parametrize("flame", [True, NOT_FITTED])
+def test_taken_up_the_fire_counts_as_one_that_falls_and_the_eyes_clock_begins(flame: object) -> None:
     fire = signs_after_resume(LEFT, replace(SEEN, flame_seen=flame), 500.0)  # type: ignore[arg-type]
-    assert fire == FireSigns(1000.0, 800.0, -3 * fall_limit_k_per_s(800.0), 430.0, seen_s, 800.0)
+    assert fire == FireSigns(1000.0, 800.0, -3 * fall_limit_k_per_s(800.0), 430.0, 1000.0, 800.0)
 
 
 def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:

@@ -13,6 +13,7 @@ from daemon.notice import Cause
 from daemon.plans.plan import Stage, StageKind
 from hardware.port import NOT_FITTED, Blind, Blindness, Readings, Temperature
 from tests.daemon.house import (
+    SHORT_PLAN,
     FakeRig,
     Kiln,
     cold_kiln,
@@ -165,27 +166,90 @@ def test_a_flame_must_be_seen_steadily_to_prove_the_fire() -> None:
     assert kiln.run(13).state is State.WARM_UP
 
 
-@pytest.mark.parametrize(("name", "rise_k"), [("chamber", 10.0), ("flue", 20.0)])
-def test_without_an_eye_the_fire_is_proven_by_chamber_or_flue_getting_warmer(name: str, rise_k: float) -> None:
-    kiln = cold_kiln().lit(State.FIRE_PROVING)
+def proving(**limits: float) -> Kiln:
+    """A kiln without an eye whose fire is to be proven, its air proven for as long as it takes."""
+    kiln = cold_kiln(short_settings(limits={"fire_proving_s": 600, **limits})).lit(State.FIRE_PROVING)
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=NOT_FITTED)
-    kiln.rig.probe(name, 20.0 + rise_k - 0.5)
-    assert kiln.run(5).state is State.FIRE_PROVING
-    kiln.rig.probe(name, 20.0 + rise_k)
-    assert kiln.run(2).state is State.WARM_UP
+    kiln.rig.gauge(12.0)
+    kiln.step_s = 1.0
+    return kiln
+
+
+def warmed(kiln: Kiln, chamber_k: float, flue_k: float) -> Kiln:
+    """The same kiln ten seconds after both probes have become so much warmer than 20 °C."""
+    kiln.rig.probe("chamber", 20.0 + chamber_k)
+    kiln.rig.probe("flue", 20.0 + flue_k)
+    return kiln.run(10)
+
+
+@pytest.mark.parametrize(
+    ("short", "enough"),
+    [((9.5, 9.5), (10.0, 0.0)), ((3.0, 19.5), (3.0, 20.0)), ((2.5, 60.0), (3.0, 60.0))],
+    ids=["the chamber", "the flue", "the flue while the chamber gets warmer too"],
+)
+def test_without_an_eye_the_fire_is_proven_by_the_chamber_or_by_the_flue_and_the_chamber_along_with_it(
+    short: tuple[float, float], enough: tuple[float, float]
+) -> None:
+    kiln = proving().run(40)
+    assert warmed(kiln, *short).state is State.FIRE_PROVING
+    assert warmed(kiln, *enough).state is State.WARM_UP
+
+
+def test_what_the_fan_alone_does_in_a_warm_kiln_proves_no_fire() -> None:
+    """The stagnant flue warms by 60 K and the stirred chamber by 15 K within half a minute of air; nothing burns."""
+    kiln = proving(proven_air_s=60)
+    kiln.run(20)
+    assert warmed(kiln, 15.0, 60.0).run(120).state is State.FIRE_PROVING
+    assert warmed(kiln, 25.0, 60.0).state is State.WARM_UP  # ten kelvins more, after that: the charcoal
+
+
+def test_air_that_is_lost_while_the_fire_is_proven_is_counted_anew() -> None:
+    kiln = proving(proven_air_s=60, airflow_lost_s=30)
+    kiln.run(50)
+    kiln.rig.override = lambda seen: replace(seen, airflow_proven=False)
+    kiln.run(3)
+    kiln.rig.override = lambda seen: seen
+    kiln.run(30)
+    assert warmed(kiln, 15.0, 60.0).run(60).state is State.FIRE_PROVING
+    assert warmed(kiln, 25.0, 60.0).state is State.WARM_UP
 
 
 def test_a_kiln_that_is_still_cooling_after_a_firing_must_warm_up_from_its_coolest() -> None:
-    kiln = cold_kiln().lit(State.FIRE_PROVING)
-    kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=NOT_FITTED)
-    kiln.rig.gauge(12.0)
-    kiln.rig.probe("chamber", 30.0)  # 10 K warmer than at the lighting, all at once
-    kiln.memory = with_beat(kiln.memory, course=replace(kiln.memory.beat.course, start_c=80.0))
-    for hot_c in (70.0, 60.0, 50.0, 59.0):
+    kiln = proving()
+    for hot_c in (55.0, 50.0, 40.0, 30.0, 39.0):
         kiln.rig.probe("chamber", hot_c)
-        assert kiln.run(3).state is State.FIRE_PROVING
-    kiln.rig.probe("chamber", 60.5)
-    assert kiln.run(2).state is State.WARM_UP
+        assert kiln.run(40).state is State.FIRE_PROVING
+    kiln.rig.probe("chamber", 40.5)
+    assert kiln.run(5).state is State.WARM_UP
+
+
+def test_two_false_readings_prove_no_fire_end_no_climb_and_finish_no_cooling() -> None:
+    kiln = proving().run(40)
+    kiln.rig.probe("chamber", 59.0)
+    kiln.run(2)
+    kiln.rig.probe("chamber", 20.0)
+    assert kiln.run(10).state is State.FIRE_PROVING
+    kiln = feeding_kiln(plan=short_plan(SHORT_PLAN.replace("to = 100", "to = 400")))
+    stage, hot_c = kiln.memory.beat.course.stage, kiln.rig.hot_c
+    kiln.memory = with_beat(kiln.memory, course=replace(kiln.memory.beat.course, target_c=hot_c + 30.0))
+    kiln.rig.override = lambda seen: replace(
+        seen, probes={**seen.probes, "chamber": Temperature(hot_c + 39.0, 0.0, "fake:chamber")}
+    )
+    kiln.run(2)
+    assert kiln.memory.beat.course.stage == stage
+    kiln.rig.override = lambda seen: seen
+    assert kiln.run(5).memory.beat.course.stage == stage
+    kiln = cold_kiln()
+    kiln.rig.live = lambda rig, dt_s: None
+    kiln.rig.probe("chamber", 90.0)
+    kiln.run(6)
+    kiln.memory = with_beat(kiln.memory, course=Course(State.COOLING, kiln.rig.image.now_s, begun_s=0.0))
+    kiln.rig.probe("chamber", 55.0)
+    kiln.run(2)
+    kiln.rig.probe("chamber", 90.0)
+    assert kiln.run(10).state is State.COOLING
+    kiln.rig.probe("chamber", 55.0)
+    assert kiln.run(4).state is State.FINISHED
 
 
 def test_the_plan_waits_for_a_kiln_that_can_not_follow_and_says_so() -> None:
@@ -368,7 +432,7 @@ def test_a_kiln_at_900_degrees_is_not_called_cold_after_a_reset() -> None:
     kiln.rig.show(reset_pressed=True)
     kiln.run(5)
     kiln.rig.show(reset_pressed=False)
-    kiln.scan()
+    kiln.run(0.6)
     assert kiln.first_out is None
     assert kiln.state is not State.COLD
 

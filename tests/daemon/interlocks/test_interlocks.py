@@ -138,9 +138,9 @@ def test_what_lasts_less_than_the_delay_only_holds_the_feed(breaks: Break) -> No
     kiln.run(1.5)
     assert kiln.fed_s(1.4) == 0
     kiln.rig.override = lambda seen: seen
-    kiln.run(20)
+    kiln.run(25)
     assert kiln.first_out is None
-    assert kiln.fed_s(20) > 0
+    assert kiln.fed_s(25) > 0
 
 
 def test_a_stop_that_somebody_asks_for_opens_the_contact_in_the_same_scan_and_names_who() -> None:
@@ -212,6 +212,7 @@ def test_pellets_fed_onto_a_grate_that_never_burnt_trip_too_when_no_eye_is_fitte
     kiln = cold_kiln(plan=short_plan(text)).lit(State.FIRE_PROVING)
     kiln.rig.gauge(12.0)
     kiln.rig.live = lambda rig, dt_s: rig.show(airflow_proven=True, flame_seen=NOT_FITTED)
+    kiln.run(36)
     kiln.rig.probe("chamber", 31.0)
     kiln.until(State.WARM_UP)
     kiln.rig.probe("chamber", 25.0)
@@ -319,7 +320,7 @@ def test_an_auger_that_runs_by_itself_stops_the_keep_alive_so_that_the_watchdog_
     kiln.rig.show(reset_pressed=True)
     kiln.run(4)
     kiln.rig.show(reset_pressed=False)
-    kiln.scan()
+    kiln.run(0.6)
     assert kiln.first_out is None
 
 
@@ -642,3 +643,29 @@ class Silence:
     def asks(self) -> tuple[Ask, ...]:
         """Nothing."""
         return ()
+
+
+@pytest.mark.parametrize("stage_s", [10, 20, 30, 44])
+def test_an_eye_that_goes_dark_just_before_a_stage_ends_trips_as_soon_as_any_other(stage_s: int) -> None:
+    """The clock of the eye runs on from stage to stage: 45 s from the last flame, wherever the stages end."""
+    text = SHORT_PLAN.replace('for = "1 min"', f'for = "{stage_s / 60:.3f} min"', 1)
+    kiln = cold_kiln(plan=short_plan(text)).lit(State.WARM_UP)
+    kiln.run(1)
+    kiln.rig.show(flame_seen=False)
+    dark_s = kiln.rig.image.now_s
+    kiln.until(State.LOCKED_OUT, within_s=60)
+    assert kiln.first_out is Cause.FLAME_OUT
+    assert kiln.memory.lockout is not None
+    assert kiln.memory.lockout.was is State.CLIMBING
+    assert kiln.rig.image.now_s - dark_s == pytest.approx(45.0, abs=1.2)
+
+
+def test_a_resumed_firing_gives_a_dark_eye_no_more_time_than_any_other() -> None:
+    """Where the eye sees nothing from the first moment, its clock begins with the feed."""
+    kiln = cold_kiln().lit(State.FIRE_PROVING)
+    kiln.rig.show(flame_seen=True)
+    kiln.until(State.WARM_UP)
+    kiln.rig.show(flame_seen=False)
+    began_s = kiln.rig.image.now_s
+    kiln.until(State.LOCKED_OUT, within_s=60)
+    assert kiln.rig.image.now_s - began_s == pytest.approx(45.0, abs=1.2)

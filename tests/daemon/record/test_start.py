@@ -43,7 +43,7 @@ def test_an_interrupted_firing_is_locked_out_and_nothing_is_fed_until_a_person_r
     kiln.rig.show(reset_pressed=True)
     kiln.run(4)
     kiln.rig.show(reset_pressed=False)
-    kiln.scan()
+    kiln.run(0.6)
     assert kiln.state is State.BURN_DOWN  # what may burn burns down; the firing does not go on
     assert kiln.fed_s(60) == 0
 
