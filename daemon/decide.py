@@ -30,7 +30,7 @@ from daemon.fire.air_trial import next_period
 from daemon.fire.bed import charcoal_bed
 from daemon.fire.estimate import NO_ESTIMATE, Estimate, Observation, next_estimate, start_heat_balance
 from daemon.fire.probe_drift import ProbeDrift, next_probe_drift
-from daemon.fire.signs import FireSigns, next_signs
+from daemon.fire.signs import FireSigns, asks_fire, next_signs
 from daemon.fire.trace import ProbeTrace, next_trace
 from daemon.interlocks.airflow import air_frac
 from daemon.interlocks.interlock import SafeHorn
@@ -155,6 +155,7 @@ def feed_of(course: Course, readings: Readings, estimate: Estimate, step_s: floa
         ),
         least_air_kg_per_h=least_air_kg_per_h(estimate, last.air, memory.setup),
         blind=hot_c is None,
+        asks_fire=asks_fire(last.signs, memory.unproven_kg, settings.unproven_most_kg),
     )
     feed = next_feed(last.feed, order, estimate, settings.feed_range, step_s)
     if last.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
@@ -241,7 +242,7 @@ def signs_of(course: Course, readings: Readings, fed_s: float, last: Beat) -> Fi
         left_off = last.course.left_off
         if left_off is not None and course.left_off is None:
             return signs_after_resume(left_off, readings, fed_s)
-        return next_signs(last.signs, readings, fed_s, last.estimate.fall_without_fire_k_per_s)
+        return next_signs(last.signs, readings, fed_s)
     return FireSigns(readings.now_s, sign_fed_s=fed_s, flame_s=readings.now_s)
 
 

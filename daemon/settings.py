@@ -18,6 +18,10 @@ SCAN_S = 0.1
 """Time between two scans."""
 
 
+UNPROVEN_S = 80.0
+"""With a large auger the limit in kilos is less than this of full feed: a half bridge would pass for a dead fire."""
+
+
 class FeedRange(NamedTuple):
     """Between which fractions the feed may be, and the auger's rate, kg/h."""
 
@@ -230,6 +234,11 @@ class Settings(Table):
         """Where the feed may go."""
         kiln = self.kiln
         return FeedRange(kiln.feed_floor_frac, kiln.feed_ceiling_frac, kiln.auger_kg_per_h)
+
+    @cached_property
+    def unproven_most_kg(self) -> float:
+        """What may be fed without a sign that it burns: the limit, or UNPROVEN_S of full feed where that is more."""
+        return max(self.limits.unproven_fuel_kg, UNPROVEN_S * self.kiln.auger_kg_per_h / 3600)
 
     @property
     def purge_s(self) -> float:

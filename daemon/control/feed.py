@@ -52,6 +52,9 @@ RATIO_SLACK = 0.12
 Found on the bench."""
 TAKEN_UP_PER_S = 0.0005
 """After a stop the feed rises no faster: a bed of embers takes no more (memory)."""
+ASKED_FRAC, ASKED_LEAST_FRAC = 0.1, 0.15
+"""When the fire is asked whether it burns, the feed is so much more, and at least so much: it warms a burning kiln by a
+kelvin within a minute or two, and is over then. The count of unproven pellets goes on (chosen)."""
 LEAST_WANTED = 0.9
 """Where the air is judged, a reduction counts as wanting at least this ratio, so that thick smoke is still found."""
 SMALL = 0.01
@@ -69,6 +72,7 @@ class FeedLimit(Enum):
     EMBERS = "waits for the embers"
     BLIND = "held: the chamber can't be read"
     FIXED = "the stage's own feed"
+    ASKS = "asks the fire: does the kiln get warmer?"
 
 
 class Feed(NamedTuple):
@@ -108,6 +112,8 @@ class FeedOrder(NamedTuple):
     """The air can't be less than this."""
     blind: bool = False
     """The chamber can't be read."""
+    asks_fire: bool = False
+    """Nothing shows that what is fed burns: a little more of it must show."""
 
 
 def next_feed(last: Feed, order: FeedOrder, estimate: Estimate, within: FeedRange, dt_s: float) -> Feed:
@@ -123,6 +129,9 @@ def next_feed(last: Feed, order: FeedOrder, estimate: Estimate, within: FeedRang
         feed = limit_range(last._replace(frac=parts_frac, limited_by=FeedLimit.NONE), within)
     else:
         feed = limit_range(feed_by_terms(last.slow_integral_kg_per_h, balance, estimate, order, within), within)
+    if order.asks_fire:
+        asked_frac = min(max(feed.frac + ASKED_FRAC, ASKED_LEAST_FRAC), within.ceiling_frac)
+        feed = feed._replace(frac=asked_frac, limited_by=FeedLimit.ASKS)
     wanted_frac, most_frac = feed.frac, burnable_feed_frac(estimate, order.wanted_air_ratio, within)
     if not estimate.gauged and feed.limited_by is not FeedLimit.FIXED:
         burns_frac = estimate.bed.burns_kg_per_h / within.auger_kg_per_h
@@ -148,7 +157,7 @@ def slow_integral_kg_per_h(
     """The slow integral `dt_s` later; it stands still where a limit keeps the feed from closing the gap."""
     if limited_by is FeedLimit.FIXED:
         return 0.0
-    if limited_by is FeedLimit.BLIND or balance is None:
+    if limited_by in (FeedLimit.BLIND, FeedLimit.ASKS) or balance is None:
         return last
     gap_k = min(max(order.setpoint_c - balance.chamber_c, -LASTING_K), LASTING_K)
     if limited_by is FeedLimit.FLOOR:

@@ -74,4 +74,4 @@ def signs_after_resume(left: LeftOff, readings: Readings, fed_s: float) -> FireS
     """
     now_s, hot_c = readings.now_s, chamber_c(readings)
     fall = -3 * fall_limit_k_per_s(hot_c) if hot_c is not None else 0.0
-    return FireSigns(now_s, hot_c, fall, fed_s - left.unproven_s, now_s, hot_c)
+    return FireSigns(now_s, hot_c, fall, fed_s - left.unproven_s, now_s, low_c=hot_c)

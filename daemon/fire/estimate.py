@@ -21,7 +21,7 @@ from daemon.fire.bed import Bed, next_bed
 from daemon.fire.calibration import USUAL_RATIO, Calibration
 from daemon.fire.heat_balance import HeatBalance, first_heat_balance, next_heat_balance
 from daemon.fire.lag import lag_gain
-from daemon.fire.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, flue_loss_kg_per_kg, net_heat_kg_per_h
+from daemon.fire.mixture import AIR_PER_KG, ROOM_C, air_kg_per_h, net_heat_kg_per_h
 
 SMOOTH_S = 6.0
 """Of the air: longer than a gauge's noise, shorter than a gust (memory)."""
@@ -86,15 +86,6 @@ class Estimate(NamedTuple):
     reduced_s: float = 0.0
     """For how long this firing has been reduced."""
     trial: AirTrial = NO_TRIAL
-
-    @property
-    def fall_without_fire_k_per_s(self) -> float:
-        """How fast the chamber would fall with nothing burning and the air as it is; 0 where that isn't known."""
-        balance = self.balance
-        if balance is None:
-            return 0.0
-        up_the_flue = self.air_kg_per_h * flue_loss_kg_per_kg(self.flue_c)
-        return (balance.holding_kg_per_h + up_the_flue) / 3600 / balance.mass_kg_per_k
 
     @property
     def untried_air_kg_per_h(self) -> float:

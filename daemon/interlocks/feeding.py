@@ -7,6 +7,8 @@ from daemon.interlocks.interlock import Evidence
 from daemon.interlocks.scene import Scene
 from daemon.units import gap_from_k, words_duration
 
+DOUBTFUL_FRAC = 0.75  # above the half at which the feed asks the fire, so that a quiet soak doesn't warn
+
 
 def eye_dark(scene: Scene) -> Evidence | None:
     """The flame eye sees no flame while pellets are fed."""
@@ -25,19 +27,19 @@ def fire_out(scene: Scene) -> Evidence | None:
     """Pellets were fed, nothing shows that they burn, and no eye sees a flame."""
     if scene.readings.flame_seen is True:
         return None
-    return unproven_fuel(scene, scene.limits.unproven_fuel_kg)
+    return unproven_fuel(scene, scene.settings.unproven_most_kg)
 
 
 def feed_idle(scene: Scene) -> Evidence | None:
     """The eye sees a glow, and the chamber falls as if nothing were fed."""
     if scene.readings.flame_seen is not True:
         return None
-    return unproven_fuel(scene, scene.limits.unproven_fuel_kg)
+    return unproven_fuel(scene, scene.settings.unproven_most_kg)
 
 
 def feed_doubtful(scene: Scene) -> Evidence | None:
-    """Half of what may be fed without a sign of fire has been fed."""
-    return unproven_fuel(scene, scene.limits.unproven_fuel_kg / 2)
+    """Most of what may be fed without a sign of fire has been fed."""
+    return unproven_fuel(scene, DOUBTFUL_FRAC * scene.settings.unproven_most_kg)
 
 
 def unproven_fuel(scene: Scene, limit_kg: float) -> Evidence | None:

@@ -266,23 +266,24 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.FLAME_OUT, T, FEEDING, fire_out, at_once, False, LESS_AIR, False,
         "The fire is out: {}.", FIRE_OUT_NEXT,
-        "{unproven_fuel_kg} kg fed without a sign of fire",
-        "Counted by weight, so that a slow feed gets more time than a fast one; a sign is a chamber that falls no "
-        "faster than a dead kiln, and an eye (where fitted) that sees flame. Found on the simulated kilns.",
+        "{unproven_fuel_kg} kg, or 80 s of full feed, without a sign of fire",
+        "Counted by weight, so that a slow feed gets more time than a fast one. A sign is a chamber that gets warmer, "
+        "or from 300 °C on one that falls slower than a dead kiln; and an eye (where fitted) that sees flame.",
     ),
     Interlock(
         Cause.FEED_IDLE, T, FEEDING, feed_idle, at_once, False, LESS_AIR, False,
         "The feed does nothing: {}.",
         "Look into the hopper for a bridge or an empty auger, and at the bed. Keep your hands out of the auger.",
-        "{unproven_fuel_kg} kg driven, the chamber falls, the eye sees a glow",
+        "{unproven_fuel_kg} kg, or 80 s of full feed, without a sign of fire, and the eye sees a glow",
         "The same count; what glows may be walls. Nothing that was fed warms the kiln.",
     ),
     Interlock(
         Cause.FEED_IDLE, W, FEEDING, feed_doubtful, at_once, False, KEEP_AIR, False,
         "The feed seems to do nothing: {}.",
         "Look at the flame and into the hopper: a bridge, an empty auger, or a fire that is going out.",
-        "half of {unproven_fuel_kg} kg driven without a sign of fire",
-        "Half of the limit: early enough to break a bridge.",
+        "three quarters of that",
+        "Early enough to break a bridge. Before it, at half of the limit, a cool kiln is fed a little more: if it "
+        "burns that must show.",
     ),
     Interlock(
         Cause.AUGER_STILL, W, FEEDING, auger_still, at_once, False, KEEP_AIR, False,

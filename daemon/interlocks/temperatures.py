@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from daemon.course.state import State
 from daemon.fire.probe_drift import DRIFT_K
-from daemon.fire.signs import ALL_BUT_COLD_C
 from daemon.interlocks.interlock import Evidence
 from daemon.interlocks.scene import Scene
 from daemon.units import gap_from_k, words_duration, words_temperature
@@ -13,6 +12,8 @@ from hardware.port import Blind, Temperature
 CATCHING_MORE = 2.5
 VITAL = ("chamber", "limit")
 """The probes without which nobody knows how hot the kiln is. A limit probe counts where it is fitted."""
+
+ALL_BUT_COLD_C = 80.0  # any kiln is warmer once it was fed for a while
 
 
 def too_hot(scene: Scene) -> Evidence | None:

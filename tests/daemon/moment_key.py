@@ -111,6 +111,7 @@ TRACE = of(
     recent_c=lambda seen, now_s: (len(seen), tuple(round(c / 20) for c in seen)), recent_s=left_out,
 )  # fmt: skip
 SIGNS = of(FireSigns, at_s=left_out, smooth_c=about(40), slope_k_per_s=slope, sign_fed_s=left_out, flame_s=age(3),
+           bend_k_per_s2=left_out,
            low_c=about(40))  # fmt: skip
 PULSE = of(
     Pulse,

@@ -156,6 +156,7 @@ LIMITED: list[tuple[FeedLimit, Feed, FeedOrder, Estimate]] = [
     (FeedLimit.UNGAUGED, NO_FEED, order(700.0), estimate(warm(load=1.0), gauge=False)),
     (FeedLimit.EMBERS, Feed(0.1, embers_frac=0.1), order(), estimate()),
     (FeedLimit.EMBERS, Feed(0.1, embers_frac=0.1), order(fixed_frac=0.3), estimate()),
+    (FeedLimit.ASKS, NO_FEED, order(500.0)._replace(asks_fire=True), estimate()),
 ]
 
 
@@ -384,3 +385,15 @@ def test_without_a_gauge_what_burns_may_be_made_up_for_although_the_balance_expe
     assert feed.limited_by is FeedLimit.UNGAUGED
     assert feed.frac == pytest.approx(known.bed.burns_kg_per_h / AUGER)
     assert feed.frac > UNGAUGED * feed.ff_frac
+
+
+@pytest.mark.parametrize(
+    ("asked", "frac"),
+    [(order(fixed_frac=0.04), 0.15), (order(fixed_frac=0.1), 0.2), (order(fixed_frac=0.88), 0.9), (order(0.0), 0.15)],
+)
+def test_a_fire_that_is_asked_gets_a_little_more_feed_within_ceiling_and_air(asked: FeedOrder, frac: float) -> None:
+    feed = step(NO_FEED, asked._replace(asks_fire=True), estimate(air=99.0))
+    assert feed.limited_by is FeedLimit.ASKS
+    assert feed.frac == pytest.approx(frac)
+    short = step(NO_FEED, order(fixed_frac=0.5)._replace(asks_fire=True), estimate(air=5.0))
+    assert short.limited_by is FeedLimit.AIR

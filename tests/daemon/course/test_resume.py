@@ -425,7 +425,7 @@ def test_taken_up_the_course_is_where_it_was_with_its_time_and_its_count(
 @pytest.mark.parametrize("flame", [True, NOT_FITTED])
 def test_taken_up_the_fire_counts_as_one_that_falls_and_the_eyes_clock_begins(flame: object) -> None:
     fire = signs_after_resume(LEFT, replace(SEEN, flame_seen=flame), 500.0)  # type: ignore[arg-type]
-    assert fire == FireSigns(1000.0, 800.0, -3 * fall_limit_k_per_s(800.0), 430.0, 1000.0, 800.0)
+    assert fire == FireSigns(1000.0, 800.0, -3 * fall_limit_k_per_s(800.0), 430.0, 1000.0, low_c=800.0)
 
 
 def test_where_it_was_left_is_kept_with_what_the_probe_last_showed() -> None:

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from daemon.fire.signs import DEAD_FALL_LEAST_K_PER_S, FireSigns, fall_limit_k_per_s, is_dark, next_signs
+from daemon.fire.signs import DEAD_FALL_LEAST_K_PER_S, FireSigns, asks_fire, fall_limit_k_per_s, is_dark, next_signs
 from hardware.port import NOT_FITTED, Blind, Blindness, NotFitted, Readings, Temperature
 from tests.daemon.house import good_readings
 
@@ -37,8 +37,8 @@ def test_a_climbing_chamber_is_a_sign_whether_an_eye_is_fitted_and_bright_or_not
 
 
 def test_a_falling_chamber_is_no_sign_however_bright_its_walls() -> None:
-    """A glowing wall holds the eye bright; a chamber at 1000 °C whose fire is out falls by more than 1 K a minute."""
-    fire = watched(FireSigns(0.0), 1000.0, -0.05, 600, True)
+    """A glowing wall holds the eye bright; a chamber at 1000 °C whose fire is out falls by 5 K a minute and more."""
+    fire = watched(FireSigns(0.0), 1000.0, -0.085, 600, True)
     assert fire.sign_fed_s < FED_PER_S * 120
 
 
@@ -60,17 +60,51 @@ def test_the_hotter_the_kiln_the_faster_it_may_fall() -> None:
     assert fall_limit_k_per_s(1200.0) > fall_limit_k_per_s(600.0) > fall_limit_k_per_s(100.0) > 0
 
 
-def test_a_kiln_known_to_fall_fast_without_a_fire_may_fall_faster_with_one_but_only_so_much() -> None:
-    """By hand: 980 K over the room and 1/25 000 of it a second, and 980/700 times as much at most."""
-    usual = 980 / 25_000
-    assert fall_limit_k_per_s(1000.0, 0.0) == fall_limit_k_per_s(1000.0, usual) == pytest.approx(usual)
-    assert fall_limit_k_per_s(1000.0, 0.15) == pytest.approx(0.3 * 0.15)
-    assert fall_limit_k_per_s(1000.0, 9.0) == pytest.approx(usual * 980 / 700)
-    assert fall_limit_k_per_s(620.0, 9.0) == pytest.approx(600 / 25_000)  # cooler than that: what is usual, and no more
+@pytest.mark.parametrize("flame", [True, NOT_FITTED])
+@pytest.mark.parametrize(("chamber_c", "fall_k_per_min"), [(145.0, 0.2), (145.0, 0.0), (250.0, 0.3), (290.0, 1.0)])
+def test_a_warm_kiln_that_falls_slowly_is_no_sign_of_fire(
+    flame: bool | NotFitted, chamber_c: float, fall_k_per_min: float
+) -> None:
+    """Warm from yesterday: the walls give back what they hold, and nothing burns."""
+    fire = watched(FireSigns(0.0), chamber_c, -fall_k_per_min / 60, 1800, flame)
+    assert fire.sign_fed_s == 0.0
+
+
+@pytest.mark.parametrize("chamber_c", [400.0, 700.0, 1000.0, 1250.0])
+def test_a_hot_kiln_that_falls_as_a_dead_one_gives_no_sign_and_as_one_short_of_air_it_does(chamber_c: float) -> None:
+    """By hand: (chamber - 20) / 20 000 K/s, and 980/700 of that at 1000 °C: 4.1 K a minute."""
+    limit = (chamber_c - 20) / 20_000 * max(1.0, (chamber_c - 20) / 700)
+    held = watched(FireSigns(0.0), chamber_c, 0.0, 300, NOT_FITTED)
+    slower = watched(held, chamber_c, -0.8 * limit, 300, NOT_FITTED)
+    assert slower.sign_fed_s == pytest.approx(FED_PER_S * 600)
+    faster = watched(held, chamber_c, -1.3 * limit, 300, NOT_FITTED)
+    assert faster.sign_fed_s < FED_PER_S * (300 + 70)
+
+
+def test_the_bend_tells_a_fire_that_has_just_gone_out_before_the_slope_does() -> None:
+    """It climbed by 3 K a minute and begins to fall by 6: no sign any more, while the smoothed slope still climbs."""
+    fire = watched(FireSigns(0.0), 880.0, 0.05, 400, NOT_FITTED)
+    last_sign = None
+    for second in range(1, 120):
+        before = fire
+        fire = next_signs(fire, view(400.0 + second, 900.0 - 0.1 * second, NOT_FITTED), FED_PER_S * (400 + second))
+        if last_sign is None and fire.sign_fed_s == before.sign_fed_s:
+            last_sign = second
+            assert fire.slope_k_per_s > -fall_limit_k_per_s(900.0)
+    assert last_sign is not None
+    assert last_sign < 35
+
+
+def test_a_cool_kiln_is_asked_for_a_sign_at_half_of_the_count_and_a_hot_one_never() -> None:
+    assert not asks_fire(FireSigns(0.0, 200.0), 0.119, 0.24)
+    assert asks_fire(FireSigns(0.0, 200.0), 0.12, 0.24)
+    assert asks_fire(FireSigns(0.0, 299.0), 0.2, 0.24)
+    assert not asks_fire(FireSigns(0.0, 300.0), 0.2, 0.24)
+    assert not asks_fire(FireSigns(0.0), 0.2, 0.24)
 
 
 @pytest.mark.parametrize("flame", [True, NOT_FITTED])
-@pytest.mark.parametrize("chamber_c", [15.0, 40.0, 79.0])
+@pytest.mark.parametrize("chamber_c", [15.0, 40.0, 79.0, 299.0])
 def test_a_kiln_that_is_all_but_cold_has_to_get_warmer_whatever_an_eye_sees(
     chamber_c: float, flame: bool | NotFitted
 ) -> None:
@@ -97,7 +131,7 @@ def test_an_eye_is_dark_after_so_long_without_flame(now_s: float, seen_s: float 
 def test_the_smoothed_chamber_follows_the_real_one() -> None:
     fire = watched(FireSigns(0.0), 300.0, 0.02, 400, True)
     assert isinstance(view(0.0, 1.0, True).probes["chamber"], Temperature)
-    assert fire.smooth_c == pytest.approx(300.0 + 0.02 * 400 - 0.02 * 25, abs=0.1)  # lags by its time constant
+    assert fire.smooth_c == pytest.approx(300.0 + 0.02 * 400 - 0.02 * 20, abs=0.1)  # lags by its time constant
 
 
 def test_a_chamber_at_the_airs_temperature_is_no_sign_of_fire() -> None:

@@ -303,10 +303,10 @@ CASES = [
     Case(feeding.feed_idle, None, show(flame_seen=NOT_FITTED), unproven(0.25)),
     Case(
         feeding.feed_doubtful,
-        e(NO_SIGN.format("0.13", "3.0 °C"), 0.13, 0.12, "kg"),
-        known=unproven(0.13),
+        e(NO_SIGN.format("0.19", "3.0 °C"), 0.19, 0.18, "kg"),
+        known=unproven(0.19),
     ),
-    Case(feeding.feed_doubtful, None, known=unproven(0.119)),
+    Case(feeding.feed_doubtful, None, known=unproven(0.179)),
     Case(
         feeding.not_proven, e("not within 20 min", 1200.0, 1200.0, "s"),
         known={"course": Course(State.FIRE_PROVING, NOW_S - 1200)},

@@ -194,7 +194,7 @@ def test_pellets_fed_onto_a_dead_grate_trip_by_their_weight(eye: bool | NotFitte
     fire = FireSigns(kiln.rig.image.now_s, sign_fed_s=kiln.memory.auger.fed_s)
     kiln.memory = with_beat(kiln.memory, traces={}, signs=fire)  # the chamber was moved by hand, which is no fault here
     before_kg = kiln.memory.fed_kg
-    dying(kiln, 0.05, eye)
+    dying(kiln, 0.09, eye)
     warned: set[Cause] = set()
     while kiln.state is not State.LOCKED_OUT:
         warned |= {f.cause for f in kiln.scan().memory.findings if f.level is Level.WARNING}
