@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import socket
 import sys
 import time
@@ -13,6 +14,7 @@ import uvicorn
 
 from api.app import create_app
 from api.ear import ChannelFault, Ear
+from api.service import Service
 
 EPILOG = """
 With the default host only this machine can open the page. --host 0.0.0.0 opens it to the whole home network: whoever is
@@ -42,7 +44,7 @@ def parser() -> argparse.ArgumentParser:
 
 
 def main(argv: Sequence[str] | None = None) -> int:
-    """Serve until told to stop. Returns 2 when the channel can't be used."""
+    """Serve until told to stop. Returns 2 when the channel or the port can't be used."""
     options = parser().parse_args(argv)
     ear = Ear(options.channel / "status.sock", time.monotonic)
     try:
@@ -52,8 +54,13 @@ def main(argv: Sequence[str] | None = None) -> int:
         return 2
     app = create_app(ear, options.channel / "asks.sock", [*options.host_name, socket.gethostname()])
     # No access log: fifty watchers at one look a second would bury everything else.
-    uvicorn.run(app, host=options.host, port=options.port, access_log=False, server_header=False, log_level="warning")
-    return 0
+    config = uvicorn.Config(
+        app, host=options.host, port=options.port, access_log=False, server_header=False, log_level="warning"
+    )
+    server = Service(config)
+    with contextlib.suppress(KeyboardInterrupt):
+        server.run()
+    return 0 if server.started else 2
 
 
 if __name__ == "__main__":

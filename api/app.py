@@ -74,7 +74,9 @@ def _add_looking(app: FastAPI, ear: Ear) -> None:
         heard = _heard(ear)
         age_s = ear.age_s(heard)
         said = dict(heard.status)
-        answer = StatusAnswer.model_construct(**said, age_s=round(age_s, 3), connected=age_s < LOST_AFTER_S)
+        connected = age_s < LOST_AFTER_S
+        why = "" if connected else ear.why_silent()
+        answer = StatusAnswer.model_construct(**said, age_s=round(age_s, 3), connected=connected, why_silent=why)
         return Response(answer.model_dump_json(), media_type="application/json")
 
     @app.get("/plan", responses=may_answer(503, *ALWAYS))

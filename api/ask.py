@@ -78,6 +78,8 @@ def unheard(ear: Ear) -> Problem:
         detail = f"Nothing was heard from the daemon for {ear.age_s(ear.heard):.0f} s."
     if ear.unreadable is not None:
         detail += f" Something arrived that can't be read: {ear.unreadable}."
+    if why := ear.why_silent():
+        detail += f" {why}"
     return problem(503, "kiln-not-heard", "Kiln not heard", detail, "Go to the kiln and look.")
 
 

@@ -9,6 +9,7 @@ be half replaced.
 from __future__ import annotations
 
 import asyncio
+import json
 import logging
 import os
 import socket
@@ -18,13 +19,14 @@ from pathlib import Path
 
 from pydantic import ValidationError
 
-from daemon.window import Status
+from daemon.window import STOPPED, Status
 
 LONGEST_BYTES = 65_536
 """The daemon sends up to about 60 kB; what is longer wasn't sent by it."""
 LOST_AFTER_S = 3.0
 """Three statuses missed in a row."""
 CHECK_EVERY_S = 2.0
+LONGEST_WORDS = 3000
 
 log = logging.getLogger(__name__)
 
@@ -57,6 +59,14 @@ class Ear(asyncio.DatagramProtocol):
     def age_s(self, heard: Heard) -> float:
         """How long ago this was heard, seconds."""
         return max(0.0, self.clock() - heard.at_s)
+
+    def why_silent(self) -> str:
+        """What the daemon left behind when it ended by itself: why, and what to do. Empty when it left nothing."""
+        try:
+            said = json.loads(self.path.with_name(STOPPED).read_text(encoding="utf-8"))
+            return " ".join([said["happened"], said["did"], said["do_next"]])[:LONGEST_WORDS]
+        except (OSError, ValueError, KeyError, TypeError, RecursionError):
+            return ""
 
     def bind(self) -> None:
         """Take the socket's place, clearing away a stale one. Raises ChannelFault, with what to look at."""

@@ -12,3 +12,4 @@ class StatusAnswer(Status):
 
     age_s: float = Field(description="Time since it arrived here, s.")
     connected: bool = Field(description="False when nothing was heard for 3 s: the values are then history.")
+    why_silent: str = Field(description="Where it isn't connected: why the daemon ended, if it said so; else empty.")

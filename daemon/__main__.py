@@ -1,5 +1,28 @@
-"""`python -m daemon` is the `stokehand` command."""
+"""`python -m daemon` is the `stokehand` command.
 
-from daemon.command.cli import main
+`make-safe` goes by a door of its own: it must not wait for what the other commands import.
+"""
 
-main()
+import sys
+from pathlib import Path
+
+
+def main() -> None:
+    """The entry point."""
+    match sys.argv[1:]:
+        case ["make-safe"]:
+            from daemon.command.off import DEFAULT_CONFIG, make_safe
+
+            sys.exit(make_safe(DEFAULT_CONFIG))
+        case ["make-safe", "--config", config]:
+            from daemon.command.off import make_safe
+
+            sys.exit(make_safe(Path(config)))
+        case _:
+            from daemon.command.cli import main as command
+
+            command()
+
+
+if __name__ == "__main__":
+    main()

@@ -17,6 +17,9 @@ from typing import Any, Literal, NamedTuple, get_args, get_origin
 from pydantic import BaseModel, ConfigDict, Field
 from pydantic.config import JsonDict
 
+STOPPED = "stopped.json"
+"""Beside the channel's sockets, while no daemon runs: why, as `happened`, `did` and `do_next`."""
+
 
 @dataclass(frozen=True, slots=True)
 class Cell:

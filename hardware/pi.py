@@ -6,6 +6,7 @@ import time
 from collections.abc import Mapping
 
 from hardware.board import Board
+from hardware.off import pin_library
 from hardware.port import Rig, RigFault
 from hardware.wiring import Wiring
 
@@ -49,11 +50,12 @@ def open_rig(options: Mapping[str, object]) -> Rig:
 def _real_pins() -> object:
     """Return the board's own pins. Raises RigFault that says what to do."""
     try:
+        pin_library()  # before gpiozero imports it, because it minds where that is done
         from gpiozero.pins.lgpio import LGPIOFactory
-    except ImportError as error:
+    except (ImportError, OSError) as error:
         raise RigFault(
-            f"No pins: the lgpio library isn't installed here ({error}). On the Raspberry Pi install python3-lgpio (or "
-            "lgpio) into this environment; to rehearse without a board, ask for hardware.simulated:open_rig."
+            f"No pins: the lgpio library can't be loaded here ({error}). On the Raspberry Pi run `sudo "
+            "./systemd/install`; to rehearse without a board, ask for hardware.simulated:open_rig."
         ) from error
     try:
         return LGPIOFactory()

@@ -10,8 +10,7 @@ from __future__ import annotations
 from struct import Struct
 from typing import Any
 
-from adafruit_max31856 import MAX31856, ThermocoupleType
-
+from hardware.chip_driver import MAX31856, ThermocoupleType
 from hardware.its90 import CURVES
 from hardware.maker import maker
 from hardware.port import Blind, Blindness, Temperature

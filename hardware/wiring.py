@@ -14,6 +14,8 @@ from typing import Annotated, Literal, Self
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError, model_validator
 
+from hardware.off import OUTPUT_PINS
+
 TAKEN_PINS = {
     0: "the ID memory of add-on boards",
     1: "the ID memory of add-on boards",
@@ -117,13 +119,13 @@ class Wiring(_Table):
     oxygen: OptionalTransmitter = None
     """The controller of a wide-range oxygen probe in the flue: volts in proportion to the air ratio."""
 
-    auger: Pin = 17
-    fan: OptionalPin = 18
+    auger: Pin = OUTPUT_PINS["auger"]
+    fan: OptionalPin = OUTPUT_PINS["fan"]
     fan_hz: int = Field(default=100, ge=10, le=1000)
     damper: OptionalServo = None
-    horn: OptionalPin = 22
-    lamp: OptionalPin = 27
-    keep_alive: OptionalPin = 23
+    horn: OptionalPin = OUTPUT_PINS["horn"]
+    lamp: OptionalPin = OUTPUT_PINS["lamp"]
+    keep_alive: OptionalPin = OUTPUT_PINS["keep_alive"]
 
     airflow: OptionalPin = 24
     flame: OptionalPin = 25

@@ -13,19 +13,22 @@ const MOST_EVENTS_SHOWN = 30;
 
 let heardMs = performance.now(); // when the kiln was last known to speak; the page's start counts as the first chance
 let status = null;
+let whySilent = ""; // what the server knows of why no daemon speaks
 let lastEvent = { firing: null, id: 0 };
 
 async function get(address) {
   const answer = await fetch(address, { signal: AbortSignal.timeout(4000) });
   const said = await answer.json();
-  if (!answer.ok) throw new Error(said.detail);
+  if (!answer.ok) throw Object.assign(new Error(said.detail), { known: said.type === "urn:stokehand:kiln-not-heard" });
   return said;
 }
 
 async function look() {
   try {
     heard(await get("/status"));
-  } catch {
+    whySilent = status.why_silent;
+  } catch (error) {
+    whySilent = error.known ? error.message : "";
     readAnswers([]);
   }
   const silentS = (performance.now() - heardMs) / 1000;
@@ -50,7 +53,7 @@ function writeLost(silentS, lost) {
   show("lost", lost);
   if (!lost) return;
   const since = status ? ` Everything below is as it was at ${clock(status.utc_s)}.` : "";
-  write("lost", `The page has not heard from the kiln for ${Math.floor(silentS)} s: go and look.${since}`);
+  write("lost", `The page has not heard from the kiln for ${Math.floor(silentS)} s: go and look. ${whySilent}${since}`);
 }
 
 async function history() {

@@ -7,32 +7,33 @@ import re
 import signal
 import sqlite3
 import sys
-import tempfile
 from contextlib import ExitStack
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import TYPE_CHECKING, Annotated, NoReturn
 
 import typer
-from rich.console import Console
 
 from daemon.command.attendant import Temper
-from daemon.command.page import PageFault, serve_page
-from daemon.command.progress import Progress, print_interlocks, print_plan, print_summary
-from daemon.command.rehearse import Fault, Rehearsal, Rehearser
+from daemon.command.off import DEFAULT_CONFIG
+from daemon.command.off import make_safe as drive_all_off
 from daemon.command.runner import ScanFailed
-from daemon.command.tend import make_rig_safe, tend_kiln
+from daemon.command.tend import tend_kiln
 from daemon.course.asks import Ask, Word
-from daemon.interlocks.listing import markdown as interlocks_in_markdown
+from daemon.notice import Notice
 from daemon.outside.channel import Channel, send_ask
 from daemon.outside.notices import Json
+from daemon.outside.rigs import RigUnknown
+from daemon.outside.stopped import keep_why
 from daemon.plans.file import PlanFault, check_fit, find_plan, load_plan, shipped_plans
 from daemon.plans.plan import Plan
 from daemon.record.journal import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.settings import Settings, SettingsFault, load_settings
 from hardware.port import RigFault
 
+if TYPE_CHECKING:  # the daemon has no use for a rehearsal, and a small board takes seconds over what one needs
+    from daemon.command.rehearse import Fault, Rehearsal
+
 FIRED, FAULT, BAD_INPUT, TRIPPED, BY_HAND = 0, 1, 2, 3, 130
-DEFAULT_CONFIG = Path("/etc/stokehand/stokehand.toml")
 TIME = re.compile(r"(?:(\d+)h)?(?:(\d+)m(?:in)?)?(?:(\d+)s)?")
 
 app = typer.Typer(
@@ -49,13 +50,17 @@ spy-hole, never leave a burning kiln, and leave mains wiring to licensed people.
 
 Start with `stokehand rehearse --speed 60 --page`: a whole firing on a simulated kiln, nothing to connect.""",
 )
-out, err = Console(soft_wrap=True), Console(stderr=True, soft_wrap=True)
 
 
-def refuse(message: str) -> NoReturn:
-    """Bad input: say it and end with 2."""
-    err.print(message, style="bold", markup=False, highlight=False)
-    raise typer.Exit(BAD_INPUT)
+def say(message: str) -> None:
+    """A line for the person, apart from what a script reads."""
+    print(message, file=sys.stderr, flush=True)
+
+
+def refuse(message: str, status: int = BAD_INPUT) -> NoReturn:
+    """Bad input, unless another exit status is given: say it and end."""
+    typer.secho(message, bold=True, err=True)
+    raise typer.Exit(status)
 
 
 def read_speed(text: str) -> float | None:
@@ -73,6 +78,8 @@ def read_speed(text: str) -> float | None:
 
 def read_faults(texts: list[str]) -> tuple[Fault, ...]:
     """`NAME@TIME` pairs. Ends with 2 on anything else."""
+    from daemon.command.rehearse import Fault
+
     faults = []
     for text in texts:
         name, at, when = text.partition("@")
@@ -84,12 +91,17 @@ def read_faults(texts: list[str]) -> tuple[Fault, ...]:
     return tuple(faults)
 
 
+def plan_for(name: str, settings: Settings) -> Plan:
+    """The plan. Raises PlanFault when it can't be fired, at all or on this kiln."""
+    plan = load_plan(find_plan(name))
+    check_fit(plan, name, settings.limits.chamber_c, settings.limits.draught_least_pa)
+    return plan
+
+
 def read_plan(name: str, settings: Settings) -> Plan:
     """The plan. Ends with 2 when it can't be fired, at all or on this kiln."""
     try:
-        plan = load_plan(find_plan(name))
-        check_fit(plan, name, settings.limits.chamber_c, settings.limits.draught_least_pa)
-        return plan
+        return plan_for(name, settings)
     except PlanFault as fault:
         refuse(str(fault))
 
@@ -134,6 +146,8 @@ def rehearse(
 
     **Exit status**: 0 fired to the end, 3 ended by a trip, 2 bad input, 1 a fault in the program, 130 stopped by hand.
     """
+    from daemon.command.rehearse import Rehearsal
+
     settings = read_config(config)
     sys.path.append(str(Path.cwd()))  # a rig of one's own may lie in the folder one works in
     rehearsal = Rehearsal(
@@ -144,7 +158,9 @@ def rehearse(
     if as_json:
         print(json.dumps(summary))
     else:
-        print_summary(out, summary)
+        from daemon.command.progress import print_summary
+
+        print_summary(summary)
     raise typer.Exit({"tripped": TRIPPED, "fired to the end": FIRED}.get(str(summary["ended"]), FAULT))
 
 
@@ -153,6 +169,12 @@ def play(rehearsal: Rehearsal, record: Path | None, page_port: int | None) -> di
 
     Ends with the exit status of bad input, a fault or a stop by hand.
     """
+    import tempfile
+
+    from daemon.command.page import PageFault, serve_page
+    from daemon.command.progress import Progress
+    from daemon.command.rehearse import Rehearser
+
     with ExitStack() as stack:
         folder = Path(stack.enter_context(tempfile.TemporaryDirectory(prefix="stokehand-")))
         try:
@@ -175,16 +197,16 @@ def play(rehearsal: Rehearsal, record: Path | None, page_port: int | None) -> di
             except PageFault as problem:
                 run.rig.close()
                 refuse(str(problem))
-            err.print(f"The firing is shown at {url}", style="bold", markup=False, highlight=False)
-        progress = stack.enter_context(Progress(err, rehearsal))
+            typer.secho(f"The firing is shown at {url}", bold=True, err=True)
+        progress = stack.enter_context(Progress(rehearsal))
         signal.signal(signal.SIGTERM, signal.default_int_handler)
         try:
             last = run.run(progress.show)
         except KeyboardInterrupt:
-            err.print("Stopped by hand. Everything is off.")
+            say("Stopped by hand. Everything is off.")
             raise typer.Exit(BY_HAND) from None
         except (ScanFailed, RigFault) as problem:
-            err.print(str(problem), markup=False)
+            say(str(problem))
             raise typer.Exit(FAULT) from None
     return run.summary(last, record)
 
@@ -207,19 +229,28 @@ def tend(
     locked out and waits for somebody at the kiln. `stokehand tell` and the page talk to it. Under systemd it reports
     readiness and feeds the watchdog from healthy scans only.
 
-    **Exit status**: 0 stopped when asked to, 2 bad input, 1 a fault.
+    **Exit status**: 0 stopped when asked to, 2 bad input, 1 a fault. After 2 the unit doesn't start it again.
     """
-    settings = read_config(config)
-    chosen = read_plan(plan or settings.plan, settings)
     try:
-        tend_kiln(settings, chosen, err)
+        settings = load_settings(config)
+        chosen = plan_for(plan or settings.plan, settings)
+    except (SettingsFault, PlanFault) as fault:
+        end_untended(str(fault), "Correct the file.", BAD_INPUT)
+    try:
+        tend_kiln(settings, chosen, say)
+    except RigUnknown as problem:
+        end_untended(str(problem), "Correct the file.", BAD_INPUT)
     except (OSError, sqlite3.Error) as problem:
-        refuse(f"The daemon can't start: {problem}")
-    except RigFault as problem:
-        refuse(str(problem))
-    except ScanFailed as problem:
-        err.print(str(problem), markup=False)
-        raise typer.Exit(FAULT) from None
+        end_untended(f"The daemon can't start: {problem}", "Mend that.", FAULT)
+    except (RigFault, ScanFailed) as problem:
+        end_untended(str(problem), "Go to the kiln and look.", FAULT)
+
+
+def end_untended(happened: str, do_next: str, status: int) -> NoReturn:
+    """The daemon can't tend the kiln: keep why for the page, say it and end."""
+    again = " Then: sudo systemctl restart stokehand" if status == BAD_INPUT else " It is started again by itself."
+    keep_why(Notice(happened, "No daemon runs, and every output is off.", do_next + again))
+    refuse(happened, status)
 
 
 @app.command()
@@ -237,7 +268,7 @@ def tell(
         send_ask(settings.channel.folder, Ask(word, "terminal"))
     except OSError as problem:
         refuse(f"No daemon listens in {settings.channel.folder} ({problem}). Is `stokehand tend` running?")
-    err.print(f"Said: {word.value}.")
+    say(f"Said: {word.value}.")
 
 
 @app.command("plan")
@@ -250,9 +281,11 @@ def show_plan(
     """
     if not name:
         for shipped, path in shipped_plans().items():
-            out.print(f"{shipped}: {load_plan(path).name}", markup=False, highlight=False)
+            print(f"{shipped}: {load_plan(path).name}")
         return
-    print_plan(out, read_plan(name, Settings()))
+    from daemon.command.progress import print_plan
+
+    print_plan(read_plan(name, Settings()))
 
 
 @app.command("interlocks")
@@ -261,11 +294,14 @@ def show_interlocks(
     markdown: Annotated[bool, typer.Option("--markdown", help="As daemon/interlocks/README.md has it.")] = False,
 ) -> None:
     """Show every interlock: what it looks for, its limit and delay in this configuration, what happens, and why."""
+    from daemon.command.progress import print_interlocks
+    from daemon.interlocks.listing import markdown as in_markdown
+
     settings = read_config(config) if config is not None else Settings()
     if markdown:
-        print(interlocks_in_markdown(settings))
+        print(in_markdown(settings))
     else:
-        print_interlocks(out, settings)
+        print_interlocks(settings)
 
 
 @app.command("make-safe")
@@ -273,11 +309,7 @@ def make_safe(
     config: Annotated[Path, typer.Option(help="The configuration file.")] = DEFAULT_CONFIG,
 ) -> None:
     """Drive every output off and end. The unit runs it whenever the daemon has stopped, however it stopped."""
-    try:
-        make_rig_safe(config)
-    except (RigFault, SettingsFault) as problem:
-        refuse(str(problem))
-    err.print("Every output is off.")
+    raise typer.Exit(drive_all_off(config))
 
 
 def main() -> None:

@@ -23,12 +23,14 @@ from hardware.port import Draught, Temperature
 EVERY_S = 1800.0  # of the kiln's time: a line at least this often where the terminal can't keep one line moving
 REFRESH_S = 0.25
 
+out, err = Console(soft_wrap=True), Console(stderr=True, soft_wrap=True)
+
 
 class Progress:
     """Follows the memory and prints what a person wants to know. On a terminal one line keeps moving."""
 
-    def __init__(self, console: Console, rehearsal: Rehearsal) -> None:
-        """Print to `console`."""
+    def __init__(self, rehearsal: Rehearsal, console: Console = err) -> None:
+        """Print to `console`: standard error, unless a test listens."""
         self._console = console
         self._plan = rehearsal.plan
         self._moving: Status | None = Status("", console=console) if console.is_terminal else None
@@ -92,7 +94,7 @@ class Progress:
         return "  ".join(parts)
 
 
-def print_summary(console: Console, summary: dict[str, Json]) -> None:
+def print_summary(summary: dict[str, Json]) -> None:
     """The end of a rehearsal, for people."""
     table = Table(title=f"{summary['plan']}: {summary['ended']}", show_header=False, box=None, title_justify="left")
     course = summary["course"] if isinstance(summary["course"], list) else []
@@ -113,10 +115,10 @@ def print_summary(console: Console, summary: dict[str, Json]) -> None:
     table.add_row("Warnings", ", ".join(str(w) for w in warnings) or "none")
     if summary["record"]:
         table.add_row("Record", str(summary["record"]))
-    console.print(table)
+    out.print(table)
 
 
-def print_plan(console: Console, plan: Plan) -> None:
+def print_plan(plan: Plan) -> None:
     """A plan as the daemon reads it, in the plan's own units."""
     table = Table(title=plan.name, title_justify="left", box=None)
     for heading in ("stage", "kind", "feed", "draught", "to", "rate", "for", "trim", "atmosphere"):
@@ -133,13 +135,13 @@ def print_plan(console: Console, plan: Plan) -> None:
             to, rate, words_duration(stage.for_s) if stage.for_s is not None else "", "yes" if stage.trim else "no",
             stage.atmosphere.value,
         )  # fmt: skip
-    console.print(table)
+    out.print(table)
 
 
-def print_interlocks(console: Console, settings: Settings) -> None:
+def print_interlocks(settings: Settings) -> None:
     """Every interlock, a paragraph each: seven columns fit no terminal."""
     for cause, looks_for, limit, looks, after, happens, why in rows(settings):
-        console.print(cause, style="bold", markup=False, highlight=False)
+        out.print(cause, style="bold", markup=False, highlight=False)
         happens = happens.replace("**", "")
         for line in (f"{looks_for}.", f"limit: {limit}; looks: {looks}; after: {after}", happens, why):
-            console.print(f"  {line}", markup=False, highlight=False)
+            out.print(f"  {line}", markup=False, highlight=False)

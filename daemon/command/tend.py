@@ -4,31 +4,29 @@ from __future__ import annotations
 
 import gc
 import math
-import os
 import signal
 from collections.abc import Callable
 from contextlib import ExitStack
-from pathlib import Path
 from types import FrameType
 
-from rich.console import Console
-
+from daemon.command.off import keep_rig
 from daemon.command.runner import make_safe, run
 from daemon.memory import Memory
 from daemon.outside.channel import Channel
+from daemon.outside.log import Log
 from daemon.outside.notify import Notifier
 from daemon.outside.rigs import open_rig
 from daemon.outside.status import status
+from daemon.outside.stopped import forget_why
 from daemon.plans.plan import Plan
 from daemon.record.journal import Record
 from daemon.record.start import first_look, first_memory
-from daemon.settings import RigTable, Settings, SettingsFault, load_settings
+from daemon.settings import Settings
 from daemon.setup import setup_of
 from hardware.port import NOT_FITTED, Readings
 
 STATUS_EVERY_S = 1.0
 PET_EVERY_S = 0.5
-KEPT_RIG = "rig.json"
 
 
 class Between:
@@ -45,7 +43,7 @@ class Between:
     def _asked_to_stop(self, number: int, frame: FrameType | None) -> None:
         self._stop = True
 
-    def with_record(self, record: Record, channel: Channel) -> Callable[[Memory, float], bool]:
+    def with_record(self, record: Record, channel: Channel, log: Log) -> Callable[[Memory, float], bool]:
         """What to call after each scan."""
 
         def between(memory: Memory, due_s: float) -> bool:
@@ -58,12 +56,13 @@ class Between:
             elif now_s - self._told_s >= STATUS_EVERY_S:  # not in the same scan as the watchdog: short scans, evenly
                 self._told_s = now_s
                 channel.tell(status(memory, record.context(rehearsal=False)))
+            log.follow(memory)
             return not self._stop
 
         return between
 
 
-def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
+def tend_kiln(settings: Settings, plan: Plan, say: Callable[[str], object]) -> None:
     """Tend until asked to stop. Raises OSError, sqlite3.Error, RigFault, ScanFailed.
 
     The rig comes first: a second daemon finds its lines taken and ends before it touches the record or the channel.
@@ -74,7 +73,7 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
         rig = open_rig(settings.rig.factory, settings.rig.options)
         before_the_scans = held.enter_context(ExitStack())
         before_the_scans.callback(make_safe, rig)
-        remember_rig(settings.rig)
+        keep_rig(settings.rig.model_dump())
         record = Record(settings.record.path, settings.rig.factory)
         held.callback(record.close)
         channel = Channel(settings.channel.folder)
@@ -82,50 +81,20 @@ def tend_kiln(settings: Settings, plan: Plan, console: Console) -> None:
         readings = first_look(rig)
         first = first_memory(setup_of(settings, plan), record.found, readings)
         record.begin(first, readings)
-        announce(first, plan, readings, console.print)
+        announce(first, plan, readings, say)
+        log = Log()
+        held.callback(log.close)
+        log.follow(first)
+        forget_why()
         gc.collect()
         gc.freeze()  # what is here now stays: later collections are short
         before_the_scans.pop_all()  # from here on `run` sees to it
-        run(rig, first, record, channel, between.with_record(record, channel))
+        run(rig, first, record, channel, between.with_record(record, channel, log))
         notifier.say("STOPPING=1")
 
 
 def announce(first: Memory, plan: Plan, readings: Readings, say: Callable[[str], object]) -> None:
     """Say on the terminal, and so in the journal, how the daemon came up."""
     say(f"Stokehand tends the kiln; plan: {plan.name}. The feed is off.")
-    if first.lockout is not None:
-        words = first.lockout.first_out.notice
-        say(f"{words.happened}\n{words.did}\n{words.do_next}")
     if readings.reset_pressed is NOT_FITTED:
         say("No reset button is wired: nothing but it ends a lock-out.")
-
-
-def make_rig_safe(config: Path) -> None:
-    """Open the configured rig only to drive everything off. Raises RigFault, and SettingsFault naming what is wrong.
-
-    A configuration that was broken while the daemon ran must not keep the feed on: then the rig is the one that the
-    daemon remembered in the unit's runtime directory.
-    """
-    try:
-        rig = load_settings(config).rig
-    except SettingsFault:
-        kept = kept_rig()
-        if kept is None:
-            raise
-        rig = kept
-    make_safe(open_rig(rig.factory, rig.options))
-
-
-def remember_rig(rig: RigTable) -> None:
-    """Keep the rig that is driven where the unit's stop hook finds it: in its runtime directory, if it has one."""
-    if (folder := os.environ.get("RUNTIME_DIRECTORY")) is not None:
-        Path(folder, KEPT_RIG).write_text(rig.model_dump_json(), encoding="utf-8")
-
-
-def kept_rig() -> RigTable | None:
-    """The rig that the daemon drove last, where it is remembered."""
-    folder = os.environ.get("RUNTIME_DIRECTORY")
-    try:
-        return RigTable.model_validate_json(Path(folder, KEPT_RIG).read_text(encoding="utf-8")) if folder else None
-    except (OSError, ValueError):
-        return None

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from itertools import product
 from typing import Literal
@@ -9,6 +10,7 @@ from typing import Literal
 import pytest
 from playwright.sync_api import Browser, expect
 
+from daemon.window import STOPPED
 from tests.api.browser import LAPTOP, PHONE, watching
 from tests.api.fake_daemon import NUMBERS
 from tests.api.house import House
@@ -240,6 +242,9 @@ def test_a_silent_kiln_sends_the_person_to_look(house: House, browser: Browser, 
             re.compile(r"^The page has not heard from the kiln for 1\d s: go and look\.")
         )
         expect(seen.page.locator("#lost")).to_be_in_viewport(ratio=1)
+        words = {"happened": "kiln.auger: wrong.", "did": "No daemon runs.", "do_next": "Correct the file."}
+        (house.channel / STOPPED).write_text(json.dumps(words))
+        expect(seen.page.locator("#lost")).to_contain_text("kiln.auger: wrong. No daemon runs. Correct the file.")
         house.hear()
         expect(seen.page.locator("#lost")).to_be_hidden()
         assert seen.complaints == []

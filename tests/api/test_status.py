@@ -13,7 +13,7 @@ import httpx
 import pytest
 
 from api.ear import LONGEST_BYTES, ChannelFault, Ear
-from daemon.window import FIELDS
+from daemon.window import FIELDS, STOPPED
 from tests.api.fake_daemon import FakeDaemon
 from tests.api.house import House, open_house
 from tests.window.golden import differences, golden, golden_bytes
@@ -45,7 +45,7 @@ def test_the_bytes_that_the_daemon_is_held_to_come_through_whole(house: House, s
     house.await_status_of(told["now_s"])
     house.clock.advance(1.5)
     shown = house.client.get("/status").json()
-    assert (shown.pop("age_s"), shown.pop("connected")) == (1.5, True)
+    assert (shown.pop("age_s"), shown.pop("connected"), shown.pop("why_silent")) == (1.5, True, "")
     assert differences(shown, told) == []
     assert house.client.get("/plan").json() == told["plan"]
 
@@ -59,6 +59,21 @@ def test_after_three_silent_seconds_the_kiln_counts_as_lost(house: House) -> Non
     assert (lost["connected"], lost["age_s"]) == (False, 3.0)
     house.hear()
     assert house.client.get("/status").json()["connected"] is True
+
+
+def test_a_daemon_that_left_word_why_it_ended_is_quoted_while_it_is_silent(house: House) -> None:
+    left = house.channel / STOPPED
+    left.write_text(
+        json.dumps({"happened": "limits.chamber_c: wrong.", "did": "No daemon runs.", "do_next": "Mend it."})
+    )
+    assert "limits.chamber_c: wrong. No daemon runs. Mend it." in house.client.get("/status").json()["detail"]
+    house.hear()
+    assert house.client.get("/status").json()["why_silent"] == ""
+    house.clock.advance(3.0)
+    assert house.client.get("/status").json()["why_silent"] == "limits.chamber_c: wrong. No daemon runs. Mend it."
+    for nonsense in ("", "[]", "{", '{"happened": 1}', '{"happened": "a", "did": 2, "do_next": "b"}', "\xff"):
+        left.write_bytes(nonsense.encode("latin-1"))
+        assert house.client.get("/status").json()["why_silent"] == ""
 
 
 @pytest.mark.parametrize(

@@ -65,7 +65,7 @@ class Seam:
         self.channel.tell(told)
         self.house.await_status_of(self.rig.image.now_s)
         shown: dict[str, Any] = self.house.client.get("/status").json()
-        assert (shown.pop("connected"), shown.pop("age_s")) == (True, 0.0)
+        assert (shown.pop("connected"), shown.pop("age_s"), shown.pop("why_silent")) == (True, 0.0, "")
         assert differences(shown, json.loads(json.dumps(told))) == []
         return shown
 

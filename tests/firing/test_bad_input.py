@@ -1,10 +1,14 @@
 """Bad input ends with 2 and one message that says what would be right; standard output stays clean."""
 
+import json
+import os
+import subprocess
 from pathlib import Path
 
 import pytest
 
-from tests.firing.command import rehearse
+from daemon.window import STOPPED
+from tests.firing.command import TEND, rehearse
 
 pytestmark = pytest.mark.slow
 
@@ -52,3 +56,34 @@ def test_a_bad_plan_gets_one_message_with_file_and_stage(tmp_path: Path) -> None
     assert ended.status == 2
     assert "low.toml" in ended.err
     assert "stage 1" in ended.err
+
+
+def test_a_daemon_that_can_not_start_leaves_why_for_the_page_and_ends_with_what_no_restart_mends(
+    tmp_path: Path,
+) -> None:
+    config = tmp_path / "settings.toml"
+    config.write_text('[limits]\nchamber_c = "hot"\n')
+    done = subprocess.run(
+        [*TEND, "--config", str(config)], capture_output=True, text=True, check=False,
+        env={**os.environ, "RUNTIME_DIRECTORY": str(tmp_path)},
+    )  # fmt: skip
+    assert done.returncode == 2
+    assert "limits.chamber_c" in done.stderr
+    left = json.loads((tmp_path / STOPPED).read_text())
+    assert "limits.chamber_c" in left["happened"]
+    assert "systemctl restart" in left["do_next"]
+
+
+def test_a_board_that_is_not_there_is_tried_again(tmp_path: Path) -> None:
+    config = tmp_path / "settings.toml"
+    config.write_text("")
+    done = subprocess.run([*TEND, "--config", str(config)], capture_output=True, text=True, check=False)
+    assert done.returncode == 1, done.stderr
+    assert "No pins" in done.stderr
+
+
+def test_options_that_no_rig_knows_are_not(tmp_path: Path) -> None:
+    config = tmp_path / "settings.toml"
+    config.write_text("[rig]\nauger = 99\n")
+    done = subprocess.run([*TEND, "--config", str(config)], capture_output=True, text=True, check=False)
+    assert done.returncode == 2, done.stderr
