@@ -106,7 +106,7 @@ def next_beat(
         estimated_c = balance.chamber_c if balance is not None else None
         basis = Basis(
             memory.setup, steady_c(traces, "chamber"), steady_c(traces, "flue"), last.climb.rate_c_per_h,
-            last.feed.limited_by, estimated_c,
+            last.feed.limited_by, estimated_c, memory.record_trouble is None,
         )  # fmt: skip
         course = next_course(last.course, readings, words, step_s, basis)
     if course.begun_s is not None and course.begun_s != last.course.begun_s:

@@ -74,7 +74,8 @@ class Memory(NamedTuple):
     def circumstances(self) -> Circumstances:
         """What an ask is answered by."""
         fan_still = self.done.fan_frac == 0.0
-        return Circumstances(self.setup, self.beat.course, self.readings, fan_still, has_unseen(self.alarms))
+        unseen = has_unseen(self.alarms)
+        return Circumstances(self.setup, self.beat.course, self.readings, fan_still, unseen, self.record_trouble)
 
     def after(self, row: Row, record_trouble: str | None = None) -> Memory:
         """The memory the next scan starts from. A trip locks out here, whatever the course wished."""

@@ -17,8 +17,9 @@ from hardware.port import Rig
 class Offer(Protocol):
     """Whoever keeps the rows. It must take one without waiting."""
 
-    trouble: str | None
-    """What keeps the rows from being kept, in words; None while all is well."""
+    @property
+    def trouble(self) -> str | None:
+        """What keeps the rows from being kept, in words; None while all is well."""
 
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Take the row of a scan, with the memory it started from and the one it led to."""

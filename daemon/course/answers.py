@@ -27,6 +27,8 @@ class Circumstances(NamedTuple):
     """The fan reads back as off."""
     unseen_alarms: bool
     """An alarm waits to be acknowledged."""
+    record_trouble: str | None = None
+    """What keeps record or lock-out file from being written."""
 
 
 def answer(ask: Ask, readings: Readings, at: Circumstances) -> Answer:
@@ -46,7 +48,9 @@ def answer(ask: Ask, readings: Readings, at: Circumstances) -> Answer:
 
 
 def why_unready(readings: Readings, at: Circumstances) -> str | None:
-    """What stands against a new firing: a chamber too hot to have been opened, or an air switch that proves nothing."""
+    """What stands against a new firing: no record, a chamber too hot to have been opened, an air switch that lies."""
+    if at.record_trouble is not None:
+        return f"nothing begins that a restart would forget: {at.record_trouble}; look at the card and its space"
     hot_c, open_c = chamber_c(readings), at.setup.settings.limits.open_c
     if hot_c is None:
         return "the chamber's temperature is not known: look at the thermocouple first"

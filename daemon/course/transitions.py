@@ -40,6 +40,8 @@ class Basis(NamedTuple):
     """What limits the feed."""
     estimated_c: float | None
     """The chamber by the heat balance; None before there is one."""
+    recorded: bool = True
+    """Record and lock-out file are written."""
 
 
 def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s: float, basis: Basis) -> Course:
@@ -57,7 +59,7 @@ def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s
         case S.MADE_READY if Word.BEGIN in words:
             return replace(course, state=S.PURGE, since_s=now_s, begun_s=now_s, counted_s=0.0)
         case S.PURGE:
-            return purge(course, readings, dt_s, basis.setup)
+            return purge(course, readings, dt_s, basis)
         case S.LIT_BY_HAND if Word.LIT in words:
             return replace(
                 course, state=S.FIRE_PROVING, since_s=now_s, counted_s=0.0, lit=True,
@@ -75,13 +77,17 @@ def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s
             return course
 
 
-def purge(course: Course, readings: Readings, dt_s: float, setup: Setup) -> Course:
-    """Purge time counts only while airflow is proven, and starts again when it is lost."""
+def purge(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Course:
+    """Purge time counts only while airflow is proven, and starts again when it is lost.
+
+    It doesn't end while nothing can be written: nothing is lit that a restart would forget.
+    """
+    setup = basis.setup
     if not has_airflow(readings, setup.settings.limits.draught_least_pa):
         return course if course.counted_s == 0 else replace(course, counted_s=0.0)
     counted_s = course.counted_s + dt_s
     dark = course.eye_was_dark or readings.flame_seen is False
-    if counted_s >= setup.settings.purge_s:
+    if counted_s >= setup.settings.purge_s and basis.recorded:
         return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark)
     return replace(course, counted_s=counted_s, eye_was_dark=dark)
 

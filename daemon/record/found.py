@@ -38,6 +38,10 @@ def find_last(db: sqlite3.Connection) -> Found | None:
     if event is None:
         return None
     firing, cause, utc_s, now_s = event
+    try:
+        state = State(cause)
+    except ValueError:  # a word of another version: something may burn
+        state = State.BURN_DOWN
     trips = find_trips(db, firing, now_s)
     reading = db.execute(
         "SELECT utc_s, chamber_c, stage, setpoint_c, pellets_kg, unproven_kg, now_s FROM readings WHERE firing = ?"
@@ -45,7 +49,7 @@ def find_last(db: sqlite3.Connection) -> Found | None:
         (firing,),
     ).fetchone()
     if reading is None:
-        return Found(firing, State(cause), utc_s, None, trips)
+        return Found(firing, state, utc_s, None, trips)
     last_s, last_c, stage, setpoint_c, pellets_kg, unproven_kg, at_s = reading
     (began_s,) = db.execute(
         "SELECT min(now_s) FROM readings WHERE firing = ? AND stage = ?", (firing, stage)
@@ -55,7 +59,7 @@ def find_last(db: sqlite3.Connection) -> Found | None:
         "SELECT count(*) FROM readings WHERE firing = ? AND wanted_air_ratio < 1", (firing,)
     ).fetchone()
     return Found(
-        firing=firing, state=State(cause), utc_s=max(last_s, utc_s), chamber_c=last_c, trips=trips, stage=stage,
+        firing=firing, state=state, utc_s=max(last_s, utc_s), chamber_c=last_c, trips=trips, stage=stage,
         stage_gone_s=at_s - began_s if began_s is not None else 0.0, setpoint_c=setpoint_c,
         pellets_kg=pellets_kg if pellets_kg is not None else 0.0,
         unproven_kg=unproven_kg if unproven_kg is not None else 0.0,
@@ -70,5 +74,9 @@ def find_trips(db: sqlite3.Connection, firing: int, since_s: float) -> tuple[tup
         "SELECT cause, happened, did, do_next FROM events WHERE kind = 'trip' AND firing = ? AND now_s >= ? ORDER BY id"
     )
     for name, *words in db.execute(sql, (firing, since_s)):
-        kept.setdefault(Cause(name), Notice(*words))
+        try:
+            cause = Cause(name)
+        except ValueError:  # a word of another version: its own words are told, and it ends the firing
+            cause = Cause.DAEMON_FAULT
+        kept.setdefault(cause, Notice(*words))
     return tuple(kept.items())

@@ -22,6 +22,7 @@ from daemon.notice import Cause, Notice
 from daemon.outside.moment import Context, moment_of
 from daemon.record.events import Event, events_of, start_events
 from daemon.record.found import find_last
+from daemon.record.lockout_file import LockoutFile, last_known
 from daemon.record.schema import PUT_EVENT, PUT_FIRING, PUT_READING, prepare
 from daemon.row import Row
 from daemon.window import RECORDED
@@ -57,7 +58,8 @@ class Record:
         path.parent.mkdir(parents=True, exist_ok=True)
         self.path = path
         self.rig = rig
-        self.trouble: str | None = None
+        self.lockout_file = LockoutFile(path.with_name(f"{path.stem}.lockout.json"))
+        self._trouble: str | None = None
         self.dropped = 0
         self._db = sqlite3.connect(path, check_same_thread=False, isolation_level=None)
         self._db.execute("PRAGMA journal_mode=WAL")
@@ -65,7 +67,7 @@ class Record:
         self._db.execute(f"PRAGMA synchronous={'FULL' if batch_s <= BATCH_S else 'NORMAL'}")
         prepare(self._db)
         self.firing = int(self._db.execute("SELECT coalesce(max(id), 0) FROM firings").fetchone()[0])
-        self.found = find_last(self._db)
+        self.found = last_known(find_last(self._db), self.lockout_file.found)
         self.shift_s = 0.0
         """What this firing's clock is ahead of the rig's, after the board was started afresh, s."""
         self._statements: list[Statement] = []
@@ -73,6 +75,11 @@ class Record:
         self._queue: SimpleQueue[list[Statement] | None] = SimpleQueue()
         self._writer = threading.Thread(target=self._write_batches, name="record", daemon=True)
         self._writer.start()
+
+    @property
+    def trouble(self) -> str | None:
+        """What keeps the record or the lock-out file from being written; None while both are."""
+        return self.lockout_file.trouble or self._trouble
 
     def context(self, rehearsal: bool) -> Context:
         """What the status tells of the record."""
@@ -82,6 +89,7 @@ class Record:
 
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Take one scan's row. Keeps a reading on the beat, and every event at once."""
+        self.lockout_file.offer(after, row.readings.utc_s)
         if after.beat is not before.beat or row.wish.answers or after.alarms is not before.alarms:
             self._put_events(row, before, after)
         if after.beat.at_s == row.now_s and after.beat.course.state not in UNRECORDED:
@@ -94,6 +102,7 @@ class Record:
 
     def begin(self, memory: Memory, readings: Readings) -> None:
         """Keep that the daemon started, and what it found. Called once, before the first scan."""
+        self.lockout_file.offer(memory, readings.utc_s)
         last_s = -inf
         for table in ("readings", "events"):
             (at_s,) = self._db.execute(f"SELECT max(now_s) FROM {table} WHERE firing = ?", (self.firing,)).fetchone()
@@ -121,7 +130,7 @@ class Record:
             return
         if self._queue.qsize() > MOST_WAITING:
             self.dropped += 1
-            self.trouble = f"the disk does not take the record: {self.dropped} s are missing"
+            self._trouble = f"the disk does not take the record: {self.dropped} s are missing"
         else:
             self._queue.put(self._statements)
         self._statements = []
@@ -161,16 +170,17 @@ class Record:
                     self._db.execute(sql, rows)
                 self._db.execute("COMMIT")
                 if not self.dropped:
-                    self.trouble = None
+                    self._trouble = None
             except (sqlite3.Error, ValueError) as fault:
-                self.trouble = f"the record can't be written: {fault}"
+                self._trouble = f"the record can't be written: {fault}"
                 if isinstance(fault, sqlite3.OperationalError):  # a full or busy disk: the next try has it too
                     late = batch[-MOST_LATE:]
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
 
     def close(self) -> None:
-        """Write what is left and close the file."""
+        """Write what is left and close the files."""
+        self.lockout_file.close()
         self._hand_over()
         self._queue.put(None)
         self._writer.join(timeout=10)
