@@ -16,6 +16,7 @@ const LIMITS = {
   "waits for the air": "held back: the air can burn no more",
   "no gauge tells the air": "held back: without a gauge nobody knows the air",
   "waits for the embers": "held back: the embers take no more yet",
+  "asks the fire: does the kiln get warmer?": "a little more for a minute: does the kiln get warmer by it?",
   "held: the chamber can't be read": "left as it was: the chamber can’t be read",
 };
 const OWN_FEED = "the stage's own feed";

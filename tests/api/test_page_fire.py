@@ -103,6 +103,7 @@ WORDS_OF_LIMIT = {
     FeedLimit.AIR: "held back: the air can burn no more",
     FeedLimit.UNGAUGED: "held back: without a gauge nobody knows the air",
     FeedLimit.EMBERS: "held back: the embers take no more yet",
+    FeedLimit.ASKS: "a little more for a minute: does the kiln get warmer by it?",
     FeedLimit.BLIND: "left as it was: the chamber can’t be read",
 }
 
