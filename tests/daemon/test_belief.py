@@ -91,3 +91,21 @@ def test_whatever_is_believed_is_a_number_in_range_and_young(hot: float, pa: flo
     if isinstance(seen.oxygen, AirRatio):
         assert POSSIBLE_AIR_RATIO[0] <= seen.oxygen.value <= POSSIBLE_AIR_RATIO[1]
         assert seen.oxygen.age_s <= STALE_S
+
+
+@pytest.mark.parametrize(
+    ("age_s", "believed"), [(-0.19, True), (-0.21, False), (-9.0, False), (2.9, True), (3.1, False)]
+)
+def test_a_reading_from_the_future_is_believed_no_more_than_an_old_one(age_s: float, believed: bool) -> None:
+    """Two scans ahead at most, by rounding; 3 s old at most."""
+    image = good_readings(100.0, 500.0)
+    image = replace(
+        image,
+        probes={**image.probes, "chamber": Temperature(500.0, age_s, "fake")},
+        draught=Draught(20.0, age_s, "fake"),
+        feed_tube=Temperature(25.0, age_s, "fake"),
+        oxygen=AirRatio(1.3, age_s, "fake"),
+    )
+    seen = believe(image, 3.0)
+    for value in (seen.probes["chamber"], seen.draught, seen.feed_tube, seen.oxygen):
+        assert isinstance(value, Blind) is not believed

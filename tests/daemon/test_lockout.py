@@ -5,6 +5,7 @@ from dataclasses import replace
 import pytest
 
 from daemon.course.state import State
+from daemon.interlocks.interlock import SafeDamper
 from daemon.notice import Cause
 from hardware.port import Blind, Blindness, Readings, Temperature
 from tests.daemon.house import Kiln, cold_kiln, feeding_kiln
@@ -218,3 +219,34 @@ def test_the_reset_counts_once_the_button_has_stayed_up() -> None:
     kiln = press(locked_out(), (True, 4.0), (False, 0.4))
     assert kiln.state is State.LOCKED_OUT
     assert press(kiln, (False, 0.2)).first_out is None
+
+
+def damper_of(kiln: Kiln) -> SafeDamper | None:
+    """What the lock-out wants of the damper."""
+    return kiln.memory.lockout.safe.damper if kiln.memory.lockout is not None else None
+
+
+def test_a_later_trip_adds_its_outputs_to_those_of_the_first() -> None:
+    """Stop first, then the carbon monoxide alarm: the damper opens, and the horn calls until it is seen."""
+    kiln = feeding_kiln()
+    kiln.rig.show(stop_pressed=True)
+    kiln.run(2)
+    assert damper_of(kiln) is SafeDamper.AS_IT_WAS
+    kiln.rig.show(co_alarm=True)
+    kiln.run(2)
+    kiln.rig.show(stop_pressed=False, co_alarm=False)
+    kiln.run(200)
+    assert damper_of(kiln) is SafeDamper.OPEN
+    assert (kiln.rig.wanted.damper_frac, kiln.rig.wanted.horn) == (1.0, True)
+
+
+def test_a_reset_held_while_another_trip_comes_resets_nothing() -> None:
+    kiln = locked_out()
+    kiln.rig.show(reset_pressed=True)
+    kiln.run(2)
+    kiln.rig.show(stop_pressed=True)
+    kiln.run(2)
+    kiln.rig.show(reset_pressed=False)
+    kiln.run(2)
+    assert kiln.state is State.LOCKED_OUT
+    assert kiln.also == [Cause.STOP_BUTTON]

@@ -397,3 +397,10 @@ def test_a_fire_that_is_asked_gets_a_little_more_feed_within_ceiling_and_air(ask
     assert feed.frac == pytest.approx(frac)
     short = step(NO_FEED, order(fixed_frac=0.5)._replace(asks_fire=True), estimate(air=5.0))
     assert short.limited_by is FeedLimit.AIR
+
+
+@pytest.mark.parametrize("ceiling_frac", [0.3, 0.9])
+def test_a_fixed_stage_is_fed_no_more_than_the_ceiling(ceiling_frac: float) -> None:
+    within = FeedRange(0.04, ceiling_frac, 9.0)
+    feed = next_feed(NO_FEED, order(fixed_frac=1.0), estimate(air=99.0), within, 1.0)
+    assert feed.frac == ceiling_frac

@@ -474,3 +474,14 @@ def test_the_feed_goes_into_a_soak_without_a_bump_when_the_kiln_ran_ahead_of_its
 
 def test_good_readings_are_good() -> None:
     assert all(isinstance(probe, Temperature) for probe in good_readings().probes.values())
+
+
+def test_a_burn_down_does_not_end_while_flame_is_seen_whoever_says_so_and_however_long_it_takes() -> None:
+    kiln = cold_kiln().lit(State.SOAKING).until(State.BURN_DOWN)
+    kiln.run(61).scan(Word.BED_OUT)
+    assert kiln.state is State.BURN_DOWN
+    assert "flame" in kiln.memory.answers[-1].why
+    for _ in range(6):
+        assert kiln.run(60).scan(Word.HERE).state is State.BURN_DOWN  # the longest time is 2 minutes here
+    kiln.rig.show(flame_seen=False)
+    assert kiln.run(2).state is State.COOLING

@@ -669,3 +669,21 @@ def test_a_resumed_firing_gives_a_dark_eye_no_more_time_than_any_other() -> None
     began_s = kiln.rig.image.now_s
     kiln.until(State.LOCKED_OUT, within_s=60)
     assert kiln.rig.image.now_s - began_s == pytest.approx(45.0, abs=1.2)
+
+
+@pytest.mark.parametrize(("still", "within_s"), [("switch", 21.5), ("gauge", 21.5)])
+def test_a_fan_that_does_not_start_while_the_fire_is_proven_trips_within_20_s(still: str, within_s: float) -> None:
+    """20 s let the fan start; no fire is proven without air."""
+    kiln = cold_kiln(short_settings(limits={"fire_proving_s": 600})).lit(State.FIRE_PROVING)
+    usual = kiln.rig.live
+
+    def no_air(rig: FakeRig, dt_s: float) -> None:
+        usual(rig, dt_s)
+        rig.show(airflow_proven=False if still == "switch" else NOT_FITTED)
+        rig.gauge(0.3)
+
+    kiln.rig.live = no_air
+    began_s = kiln.rig.image.now_s
+    kiln.until(State.LOCKED_OUT, within_s=60)
+    assert kiln.first_out is Cause.AIRFLOW_LOST
+    assert 19.0 < kiln.rig.image.now_s - began_s < within_s

@@ -138,3 +138,25 @@ def test_it_waits_for_the_first_conversion_but_not_for_ever(ready_s: float, look
     assert first.now_s - 1000.0 == pytest.approx(looked_s)
     assert isinstance(first.probes["chamber"], Blind) is (ready_s == 9999.0)
     assert rig.wanted.auger is False
+
+
+@pytest.mark.parametrize("state", [State.CLIMBING, State.LOCKED_OUT])
+def test_a_reset_that_is_held_through_a_restart_resets_nothing(state: State) -> None:
+    """Nobody saw it pressed: it may have jammed while the daemon was away."""
+    kiln = kiln_with(started(found(state, 812.0)))
+    kiln.rig.show(reset_pressed=True)
+    kiln.run(5)
+    kiln.rig.show(reset_pressed=False)
+    assert kiln.run(5).state is State.LOCKED_OUT
+
+
+@pytest.mark.parametrize("blindness", [Blindness.OPEN_CIRCUIT, Blindness.NO_READING_YET])
+def test_a_bed_gets_its_air_after_a_restart_though_the_chamber_can_not_be_read(blindness: Blindness) -> None:
+    """A stop in the climb, then a power cut, and a broken thermocouple: what burns must not be smothered."""
+    trip = (Cause.STOP_BUTTON, Notice("Stop pressed.", "Feed stopped.", "Look."))
+    rig = FakeRig(good_readings(1000.0, 640.0))
+    rig.probe("chamber", blindness)
+    memory = started(found(State.LOCKED_OUT, 812.0, trip), rig.image)
+    kiln = Kiln(rig, memory).run(1)
+    assert kiln.state is State.LOCKED_OUT
+    assert kiln.memory.done.fan_frac == kiln.memory.settings.air.fan_lowest_frac
