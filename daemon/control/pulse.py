@@ -53,7 +53,7 @@ def next_pulse(
     owed_s = min(max(owed_s, -limits.cycle_s), limits.cycle_s)
     began_s, half_tick_s = last.cycle_began_s, limits.tick_s / 2
     if began_s is None or now_s - began_s > limits.cycle_s - half_tick_s:
-        on_s = makeable_on_s(min(owed_s + feed_frac * limits.cycle_s, limits.most_on_s), limits)
+        on_s = makeable_on_s(owed_s + feed_frac * limits.cycle_s, limits)
         due_s = now_s if began_s is None else began_s + limits.cycle_s
         began_s = due_s if now_s - due_s < LONGEST_STEP_S else now_s  # a late scan does not shift the cycle
         return Pulse(now_s, began_s, on_s, owed_s, closed=on_s > 0, feed_frac=feed_frac)
@@ -66,7 +66,8 @@ def next_pulse(
 def makeable_on_s(wanted_s: float, limits: PulseLimits) -> float:
     """The on-time the hardware can make nearest to what is wanted, none of them above the feed's ceiling."""
     most_s = floor(limits.most_on_s / limits.tick_s + 1e-6) * limits.tick_s
-    ticks_s = min(round(wanted_s / limits.tick_s) * limits.tick_s, most_s)
+    wanted_s = min(wanted_s, most_s)
+    ticks_s = round(wanted_s / limits.tick_s) * limits.tick_s
     if ticks_s < limits.shortest_on_s - 1e-9:
         return 0.0
     if ticks_s > limits.cycle_s - limits.shortest_off_s + 1e-9:

@@ -193,6 +193,11 @@ def test_a_button_that_is_not_seen_up_before_it_is_pressed_resets_nothing() -> N
     kiln.run(2)
     kiln.rig.override = well
     assert press(kiln, (False, 1), (True, 1), (False, 0.2), (True, 3.5), (False, 0.3)).state is State.LOCKED_OUT
+    kiln = feeding_kiln()
+    kiln.rig.show(stop_pressed=True)
+    kiln.run(0.3)  # seen up for too short a time
+    kiln.rig.show(stop_pressed=False)
+    assert press(kiln, (True, 4), (False, 2)).first_out is Cause.STOP_BUTTON
 
 
 @pytest.mark.parametrize("late_s", [1.6, 3.0, 5.0, 15.0])
