@@ -120,7 +120,7 @@ class LimitsTable(Table):
     feed_tube_warn_c: float = Field(60.0, gt=30, le=150, description="burn-back begins: look at it")
     feed_tube_c: float = Field(85.0, gt=30, le=200, description="a stoker's surface stays below about 85 °C (memory)")
     rise_k_per_min: float = Field(20.0, gt=0, le=200, description="over some 90 s; 2.5 times as much in the warm-up")
-    ahead_k: float = Field(30.0, gt=0, le=300, description="this far above the setpoint of a climb it warns")
+    ahead_k: float = Field(30.0, gt=0, le=300, description="this far above the setpoint it warns; in a soak at 3 bands")
     frozen_s: float | None = Field(60.0, ge=5, description="the same value to the last bit: a dead amplifier")
     apart_warn_k: float = Field(50.0, gt=0, le=500, description="two places in one chamber differ by 20 to 50 °C")
     apart_k: float = Field(100.0, gt=0, le=500)

@@ -45,10 +45,10 @@ from daemon.interlocks.interlock import (
 from daemon.interlocks.itself import clock_odd, clock_set, record_trouble, scan_late, scan_stopped
 from daemon.interlocks.people import co_alarm, nobody_there, stop_asked, stop_button
 from daemon.interlocks.temperatures import (
-    ahead_of_plan,
     chamber_cold,
     draught_blind,
     helper_blind,
+    hotter_than_plan,
     probe_blind,
     probe_drifts,
     probe_frozen,
@@ -331,11 +331,13 @@ INTERLOCKS: tuple[Interlock, ...] = (
         "known before 4 kg were fed, nor without a flue probe. Found on the simulated kilns.",
     ),
     Interlock(
-        Cause.RISE_TOO_FAST, W, frozenset({State.CLIMBING}), ahead_of_plan, after(60.0), False, KEEP_AIR, False,
-        "The kiln runs ahead of the plan: {}.",
-        "Wet or thick ware may crack. Look at the flame: charcoal still burning or drier pellets give more heat.",
-        "{ahead_k} °C above the setpoint",
-        "The feed keeps a kiln within a few °C of its setpoint (simulated kilns).",
+        Cause.RISE_TOO_FAST, W, FEEDING, hotter_than_plan, after(60.0), False, KEEP_AIR, False,
+        "The kiln is hotter than the plan: {}.",
+        "Wet or thick ware may crack, and a soak over-fires. Look at the flame: charcoal still burning or drier "
+        "pellets give more heat. More air by the damper cools a hot kiln; a plan that climbs faster, or an end now, "
+        "are the other ways. A lower feed_floor_frac is one only if your fire lives on it.",
+        "{ahead_k} °C above the setpoint; in a soak three times its band",
+        "The feed keeps a kiln within a few °C of its setpoint (simulated kilns). At its floor it can do no more.",
     ),
     Interlock(
         Cause.PROBE_BLIND, W, BURNING, draught_blind, after(10.0), False, KEEP_AIR, False,

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from daemon.control.feed import FeedLimit
 from daemon.course.state import State
 from daemon.fire.probe_drift import DRIFT_K
 from daemon.interlocks.interlock import Evidence
 from daemon.interlocks.scene import Scene
+from daemon.plans.plan import Plan, StageKind
 from daemon.units import gap_from_k, words_duration, words_temperature
 from hardware.port import Blind, Temperature
 
@@ -13,6 +15,8 @@ CATCHING_MORE = 2.5
 VITAL = ("chamber", "limit")
 """The probes without which nobody knows how hot the kiln is. A limit probe counts where it is fitted."""
 
+SOAK_BANDS = 3.0
+"""In a soak it warns so many bands above the setpoint: time there doesn't count, and the ware over-fires (chosen)."""
 ALL_BUT_COLD_C = 80.0  # any kiln is warmer once it was fed for a while
 
 
@@ -51,15 +55,24 @@ def rises_too_fast(scene: Scene) -> Evidence | None:
     return Evidence(words, rise, limit, "K/min")
 
 
-def ahead_of_plan(scene: Scene) -> Evidence | None:
-    """The chamber runs well ahead of the plan's climb: the ware heats faster than the plan allows."""
-    chamber, setpoint_c = scene.readings.probes["chamber"], scene.beat.course.setpoint_c
-    if setpoint_c is None or not isinstance(chamber, Temperature):
+def hotter_than_plan(scene: Scene) -> Evidence | None:
+    """The chamber is well above the plan: above the setpoint, or in a fixed stage above where the next climb ends."""
+    course, chamber, limits = scene.beat.course, scene.readings.probes["chamber"], scene.limits
+    line_c, limit_k, line = course.setpoint_c, limits.ahead_k, "its setpoint"
+    if course.state is State.SOAKING:
+        limit_k = min(limit_k, SOAK_BANDS * limits.soak_band_k)
+    elif line_c is None and course.stage is not None:
+        line_c, line = next_target_c(scene.plan, course.stage), "the end of the next climb"
+    if line_c is None or not isinstance(chamber, Temperature) or chamber.value_c - line_c < limit_k:
         return None
-    ahead_k, limit_k = chamber.value_c - setpoint_c, scene.limits.ahead_k
-    if ahead_k < limit_k:
-        return None
-    return Evidence(f"{gap_words(ahead_k, scene)} above its setpoint", ahead_k, limit_k, "K")
+    ahead_k = chamber.value_c - line_c
+    least = "; the feed is at its least" if scene.beat.feed.limited_by is FeedLimit.FLOOR else ""
+    return Evidence(f"{gap_words(ahead_k, scene)} above {line}{least}", ahead_k, limit_k, "K")
+
+
+def next_target_c(plan: Plan, stage: int) -> float | None:
+    """Where the next climb of the plan ends, °C; None where it ends on a cone, or there is none."""
+    return next((s.to_c for s in plan.stages[stage + 1 :] if s.kind is StageKind.CLIMB), None)
 
 
 def probe_blind(scene: Scene) -> Evidence | None:

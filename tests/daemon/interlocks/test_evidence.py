@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from daemon.beat import Beat
-from daemon.control.feed import LEAST_WANTED, Feed, air_enough_frac
+from daemon.control.feed import LEAST_WANTED, Feed, FeedLimit, air_enough_frac
 from daemon.course.asks import Ask, Word
 from daemon.course.attendance import Attendance, Call
 from daemon.course.state import Course, State
@@ -167,10 +167,26 @@ CASES = [
         temperatures.rises_too_fast, e("51 °C a minute, limit 50 °C", 51.0, 50.0, "K/min"),
         known={**trace(slope_k_per_s=51 / 60), "course": Course(State.WARM_UP, 900.0, 0)},
     ),
-    Case(temperatures.ahead_of_plan, e("30 °C above its setpoint", 30.0, 30.0, "K"), hot(chamber=530.0)),
-    Case(temperatures.ahead_of_plan, None, hot(chamber=529.9)),
-    Case(temperatures.ahead_of_plan, None, hot(chamber=Blindness.STALE)),
-    Case(temperatures.ahead_of_plan, None, hot(chamber=900.0), {"course": Course(State.CLIMBING)}),
+    Case(temperatures.hotter_than_plan, e("30 °C above its setpoint", 30.0, 30.0, "K"), hot(chamber=530.0)),
+    Case(temperatures.hotter_than_plan, None, hot(chamber=529.9)),
+    Case(
+        temperatures.hotter_than_plan, e("15 °C above its setpoint; the feed is at its least", 15.0, 15.0, "K"),
+        hot(chamber=515.0),
+        {"course": Course(State.SOAKING, setpoint_c=500.0), "feed": Feed(0.04, limited_by=FeedLimit.FLOOR)},
+    ),
+    Case(
+        temperatures.hotter_than_plan, None, hot(chamber=514.9), {"course": Course(State.SOAKING, setpoint_c=500.0)}
+    ),
+    Case(
+        temperatures.hotter_than_plan, e("31 °C above the end of the next climb", 31.0, 30.0, "K"),
+        hot(chamber=131.0), {"course": Course(State.WARM_UP, stage=0), "plan": short_plan()},
+    ),
+    Case(
+        temperatures.hotter_than_plan, None, hot(chamber=129.0),
+        {"course": Course(State.WARM_UP, stage=0), "plan": short_plan()},
+    ),
+    Case(temperatures.hotter_than_plan, None, hot(chamber=Blindness.STALE)),
+    Case(temperatures.hotter_than_plan, None, hot(chamber=900.0), {"course": Course(State.CLIMBING)}),
     Case(temperatures.probe_blind, e(f"chamber probe: {OPEN}"), hot(chamber=Blindness.OPEN_CIRCUIT)),
     Case(temperatures.probe_blind, e("limit probe: the value is too old"), hot(limit=Blindness.STALE)),
     Case(temperatures.probe_blind, None, hot(flue=Blindness.STALE)),

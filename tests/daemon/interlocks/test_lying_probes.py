@@ -221,6 +221,30 @@ def test_a_kiln_that_runs_ahead_of_its_plan_is_warned_of() -> None:
     assert Cause.RISE_TOO_FAST in warnings_of(kiln)
 
 
+def test_a_soak_that_gets_too_hot_is_told_with_what_can_be_done() -> None:
+    """Held at the feed's floor, and hotter all the same: told after a minute 15 K above, not at the end."""
+    kiln = warm_kiln()
+    setpoint_c = kiln.rig.hot_c
+    course = replace(
+        kiln.memory.beat.course,
+        state=State.SOAKING,
+        stage=2,
+        setpoint_c=setpoint_c,
+        target_c=setpoint_c,
+        counted_s=-3600.0,
+    )  # an hour longer than the plan's minute
+    kiln.memory = with_beat(kiln.memory, course=course)
+    began_s = kiln.rig.image.now_s
+    kiln.rig.override = with_chamber(lambda c: setpoint_c + min(0.2 * (kiln.rig.image.now_s - began_s), 40.0))
+    kiln.run(60)
+    assert Cause.RISE_TOO_FAST not in warnings_of(kiln)
+    kiln.run(180)
+    told = [f.notice for f in kiln.memory.findings if f.cause is Cause.RISE_TOO_FAST]
+    assert told
+    assert "above its setpoint" in told[0].happened
+    assert "air by the damper" in told[0].do_next
+
+
 def test_a_trace_forgets_nothing_while_its_probe_is_blind() -> None:
     trace: ProbeTrace | None = None
     for second in range(60):
