@@ -38,12 +38,12 @@ purge_least_s = 5
 purge_changes = 1
 proven_flame_s = 2
 proven_air_s = 30
-dark_s = 600
+dark_s = 120
 airflow_lost_s = 2
-unproven_fuel_kg = 5
+unproven_fuel_kg = 0.5
 reset_held_s = 1
 [attendance]
-every_min = 120
+every_min = 60
 [record]
 path = "{folder}/f.sqlite"
 [channel]

@@ -70,14 +70,15 @@ SHORT_WAITS: dict[str, dict[str, object]] = {
         "soak_band_k": 30,
         "cold_c": 60,
         "scan_late_s": 1.5,
-        "rise_k_per_min": 200,
-        "frozen_s": None,
     },
 }
 """Purge, proving and burn-down cut short, so that a whole firing takes few scans.
 
 Scans a second apart are not late, and a kiln that heats in minutes and has no noise is believed. Its air is measured.
 """
+
+NO_KILN_HAS = {"rise_k_per_min": 200.0, "frozen_s": None}
+"""Limits that no file may set. The small kiln heats in minutes and its probe has no noise."""
 
 BURNS_S = 60.0
 CHARCOAL_KG_PER_H = 0.15
@@ -91,7 +92,9 @@ def short_settings(**tables: dict[str, object]) -> Settings:
     table: dict[str, object] = {
         name: {**SHORT_WAITS.get(name, {}), **tables.get(name, {})} for name in SHORT_WAITS.keys() | tables.keys()
     }
-    return read_settings(table, "house")
+    settings = read_settings(table, "house")
+    missing = {name: value for name, value in NO_KILN_HAS.items() if name not in tables.get("limits", {})}
+    return settings.model_copy(update={"limits": settings.limits.model_copy(update=missing)})
 
 
 def short_plan(text: str = SHORT_PLAN) -> Plan:
