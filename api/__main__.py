@@ -13,6 +13,7 @@ from pathlib import Path
 import uvicorn
 
 from api.app import create_app
+from api.crowd import BACKLOG, Visitor
 from api.ear import ChannelFault, Ear
 from api.service import Service
 
@@ -55,8 +56,9 @@ def main(argv: Sequence[str] | None = None) -> int:
     app = create_app(ear, options.channel / "asks.sock", [*options.host_name, socket.gethostname()])
     # No access log: fifty watchers at one look a second would bury everything else.
     config = uvicorn.Config(
-        app, host=options.host, port=options.port, access_log=False, server_header=False, log_level="warning"
-    )
+        app, host=options.host, port=options.port, http=Visitor, ws="none", backlog=BACKLOG,
+        access_log=False, server_header=False, log_level="warning",
+    )  # fmt: skip
     server = Service(config)
     with contextlib.suppress(KeyboardInterrupt):
         server.run()

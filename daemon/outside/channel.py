@@ -1,7 +1,8 @@
 """The local channel: the daemon drops a status datagram once a second and picks up asks. It never waits for anybody.
 
 Two Unix datagram sockets in one folder: `status.sock` belongs to whoever listens (the api), `asks.sock` to the daemon.
-The daemon sends without waiting and ignores that nobody listens.
+The daemon sends without waiting and ignores that nobody listens. It holds the folder, so that a second daemon is
+refused, and makes its socket again when somebody has taken it away.
 """
 
 from __future__ import annotations
@@ -9,12 +10,14 @@ from __future__ import annotations
 import contextlib
 import json
 import logging
+import os
 import socket
 from collections.abc import Mapping
 from pathlib import Path
 
 from daemon.course.asks import Ask, Word
 from daemon.outside.notices import Json
+from daemon.outside.only_one import hold
 
 MOST_A_SCAN = 16  # asks taken per scan, so that a flood can't hold a scan up
 LARGEST_ASK = 2000
@@ -26,17 +29,47 @@ class Channel:
     """The daemon's end."""
 
     def __init__(self, folder: Path) -> None:
-        """Open it. Raises OSError when the folder can't be used."""
+        """Open it. Raises OSError when the folder can't be used, or another daemon uses it."""
         folder.mkdir(parents=True, exist_ok=True)
         self._listener = str(folder / STATUS)
         self._own = folder / ASKS
-        self._own.unlink(missing_ok=True)
-        self._in = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
-        self._in.setblocking(False)
-        self._in.bind(str(self._own))
-        self._own.chmod(0o660)
+        self._held = hold(folder, f"the channel in {folder}")
+        self._in, self._bound = self._bind()
+        self._trouble = ""
         self._out = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
         self._out.setblocking(False)
+
+    def _bind(self) -> tuple[socket.socket, tuple[int, int]]:
+        """A socket to hear asks at, and which file it is. Raises OSError."""
+        fresh = socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM)
+        try:
+            fresh.setblocking(False)
+            self._own.parent.mkdir(parents=True, exist_ok=True)
+            self._own.unlink(missing_ok=True)
+            fresh.bind(str(self._own))
+            self._own.chmod(0o660)
+            return fresh, which_file(self._own)
+        except OSError:
+            fresh.close()
+            raise
+
+    def _bind_again_if_gone(self) -> None:
+        try:
+            if which_file(self._own) == self._bound:
+                self._trouble = ""
+                return
+        except OSError:
+            pass
+        try:
+            fresh, self._bound = self._bind()
+        except OSError as fault:
+            if str(fault) != self._trouble:
+                log.warning("%s has gone and can't be made again: %s", self._own, fault)
+            self._trouble = str(fault)
+            return
+        self._in.close()
+        self._in = fresh
+        log.warning("%s had gone: the daemon listens there again", self._own)
 
     def asks(self) -> tuple[Ask, ...]:
         """What was asked since the last call, without waiting; what makes no sense is dropped and logged."""
@@ -54,7 +87,8 @@ class Channel:
         return tuple(found)
 
     def tell(self, status: Mapping[str, Json]) -> None:
-        """Send the status to whoever listens; that nobody does is no concern of the daemon."""
+        """Send the status to whoever listens; that nobody does is no concern. Listens again if need be."""
+        self._bind_again_if_gone()
         with contextlib.suppress(OSError):
             self._out.sendto(json.dumps(status).encode(), self._listener)
 
@@ -62,7 +96,16 @@ class Channel:
         """Close it and take the socket away."""
         self._in.close()
         self._out.close()
-        self._own.unlink(missing_ok=True)
+        with contextlib.suppress(OSError):
+            if which_file(self._own) == self._bound:
+                self._own.unlink()
+        os.close(self._held)
+
+
+def which_file(path: Path) -> tuple[int, int]:
+    """Which file stands there: another one of the same name is another. Raises OSError when there is none."""
+    found = path.stat()
+    return found.st_dev, found.st_ino
 
 
 def read_ask(datagram: bytes) -> Ask | None:

@@ -7,6 +7,7 @@ by the rig's clock, not by the disk's pace, so that the same firing gives the sa
 from __future__ import annotations
 
 import json
+import os
 import sqlite3
 import threading
 from collections.abc import Iterator
@@ -20,6 +21,7 @@ from daemon.course.state import State
 from daemon.memory import Memory
 from daemon.notice import Cause, Notice
 from daemon.outside.moment import Context, moment_of
+from daemon.outside.only_one import hold
 from daemon.record.events import Event, events_of, start_events
 from daemon.record.found import find_last
 from daemon.record.lockout_file import LockoutFile, last_known
@@ -53,9 +55,10 @@ class Record:
     """Keeps the firings. `offer` is called by the scan; everything slow happens in the writing thread."""
 
     def __init__(self, path: Path, rig: str, batch_s: float = BATCH_S) -> None:
-        """Open or make the file. Raises OSError or sqlite3.Error when it can't be written at all."""
+        """Open or make the file. Raises OSError or sqlite3.Error: it can't be written, or another daemon writes it."""
         self._batch_s = batch_s
         path.parent.mkdir(parents=True, exist_ok=True)
+        self._held = hold(path.with_name(f"{path.stem}.lock"), f"the record {path}")
         self.path = path
         self.rig = rig
         self.lockout_file = LockoutFile(path.with_name(f"{path.stem}.lockout.json"))
@@ -186,6 +189,7 @@ class Record:
         self._writer.join(timeout=10)
         self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         self._db.close()
+        os.close(self._held)
 
 
 def merged_statements(batch: list[Statement]) -> Iterator[Statement]:

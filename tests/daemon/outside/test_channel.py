@@ -121,6 +121,65 @@ def test_a_socket_left_by_a_killed_daemon_is_replaced(tmp_path: Path) -> None:
     assert os.listdir(tmp_path) == []
 
 
+def test_a_socket_that_was_taken_away_is_made_again_with_the_next_status(tmp_path: Path, channel: Channel) -> None:
+    (tmp_path / ASKS).unlink()
+    with pytest.raises(FileNotFoundError):
+        send_ask(tmp_path, Ask(Word.STOP))
+    channel.tell({"state": "cold"})
+    send_ask(tmp_path, Ask(Word.STOP))
+    assert channel.asks() == (Ask(Word.STOP),)
+
+
+def test_a_stranger_in_the_sockets_place_is_put_out(tmp_path: Path, channel: Channel) -> None:
+    (tmp_path / ASKS).unlink()
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as stranger:
+        stranger.bind(str(tmp_path / ASKS))
+        channel.tell({"state": "cold"})
+        send_ask(tmp_path, Ask(Word.STOP))
+    assert channel.asks() == (Ask(Word.STOP),)
+
+
+def test_a_folder_that_was_cleared_away_is_made_again(tmp_path: Path) -> None:
+    channel = Channel(tmp_path / "run")
+    (tmp_path / "run" / ASKS).unlink()
+    (tmp_path / "run").rmdir()
+    channel.tell({"state": "cold"})
+    send_ask(tmp_path / "run", Ask(Word.STOP))
+    assert channel.asks() == (Ask(Word.STOP),)
+    channel.close()
+
+
+def test_a_socket_that_can_not_be_made_again_is_logged_once_and_ends_nothing(
+    tmp_path: Path, channel: Channel, caplog: pytest.LogCaptureFixture
+) -> None:
+    (tmp_path / ASKS).unlink()
+    (tmp_path / ASKS).mkdir()  # nothing can be bound there
+    for _ in range(3):
+        channel.tell({"state": "cold"})
+    assert len([r for r in caplog.records if "can't be made again" in r.message]) == 1
+    (tmp_path / ASKS).rmdir()
+    channel.tell({"state": "cold"})
+    send_ask(tmp_path, Ask(Word.STOP))
+    assert channel.asks() == (Ask(Word.STOP),)
+
+
+def test_a_second_daemon_is_refused_on_the_same_channel_and_takes_nothing(tmp_path: Path, channel: Channel) -> None:
+    for _ in range(2):
+        with pytest.raises(OSError, match="another daemon runs and has the channel"):
+            Channel(tmp_path)
+    (tmp_path / ASKS).unlink()  # and so it is where the socket has gone
+    with pytest.raises(OSError, match="another daemon runs and has the channel"):
+        Channel(tmp_path)
+    channel.tell({"state": "cold"})
+    send_ask(tmp_path, Ask(Word.STOP))
+    assert channel.asks() == (Ask(Word.STOP),)
+
+
+def test_when_the_first_has_ended_the_next_may_have_the_channel(tmp_path: Path) -> None:
+    Channel(tmp_path).close()
+    Channel(tmp_path).close()
+
+
 def test_saying_something_where_no_daemon_listens_is_an_error(tmp_path: Path) -> None:
     with pytest.raises(OSError, match=r"No such file|refused"):
         send_ask(tmp_path, Ask(Word.STOP))
