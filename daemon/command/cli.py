@@ -16,6 +16,7 @@ import typer
 from daemon.command.attendant import Temper
 from daemon.command.off import DEFAULT_CONFIG
 from daemon.command.off import make_safe as drive_all_off
+from daemon.command.past import past
 from daemon.command.runner import ScanFailed
 from daemon.command.tend import tend_kiln
 from daemon.course.asks import Ask, Word
@@ -50,6 +51,8 @@ spy-hole, never leave a burning kiln, and leave mains wiring to licensed people.
 
 Start with `stokehand rehearse --speed 60 --page`: a whole firing on a simulated kiln, nothing to connect.""",
 )
+
+app.add_typer(past)
 
 
 def say(message: str) -> None:
