@@ -19,6 +19,7 @@ from daemon.course.asks import Ask, Word
 from daemon.course.state import FEEDING, State
 from daemon.memory import Memory
 from daemon.record.found import Found
+from daemon.record.lockout_file import Kept, last_known, unreadable
 from daemon.record.start import first_memory
 from daemon.row import Row
 from daemon.scan import scan
@@ -110,16 +111,46 @@ def found_of(moment: Moment) -> Found:
     )
 
 
+def on_the_disk(moment: Moment, wrong: str) -> tuple[Found | None, Kept | None]:
+    """What record and lock-out file say after a loss of power here, with one of them wrong."""
+    found = found_of(moment)
+    kept = Kept(found.state, found.utc_s, found.chamber_c, found.trips)
+    match wrong:
+        case ", the record lost":
+            return None, kept
+        case ", an old record":
+            return Found(1, State.FINISHED, found.utc_s - 9e6, 40.0), kept
+        case ", the lock-out file torn":
+            return found, unreadable("it is torn")
+        case _:
+            return found, kept
+
+
+def forgotten_by(before: Moment, again: Memory) -> list[str]:
+    """What a restart must not forget: that something may burn, and what tripped."""
+    was, found = before.memory, []
+    if before.known.lit and again.lockout is None:
+        found.append("a restart forgot a fire")
+    if was.lockout is not None and not (again.lockout and set(was.lockout.causes) <= set(again.lockout.causes)):
+        found.append("a restart forgot what tripped")
+    if was.lockout is not None and again.beat.course.left_off is not None:
+        found.append("a restart lets a locked-out firing be resumed")
+    return found
+
+
 def act_on(moment: Moment, act: Act, eye: bool) -> tuple[Moment, list[str]]:
     """Do an act: the moment it leads to, and the rules it broke."""
     memory, known = moment.memory, moment.known
     now_s, utc_s = moment.now_s + act.after_s, moment.utc_s + abs(act.after_s)
-    if act.power_lost:  # the board starts afresh, and so does its clock
+    forgotten: list[str] = []
+    if act.power_lost is not None:  # the board starts afresh, and so does its clock
         now_s = STARTS_AT_S
     rig = SceneRig(act.scene, eye, memory.readings, memory.done, now_s, utc_s)
-    if act.power_lost:
+    if act.power_lost is not None:
         rig.done, rig.last = rig.write(Outputs()), None
-        memory = first_memory(setup_of(memory.settings, memory.plan), found_of(moment), rig.read(now_s))
+        found, kept = on_the_disk(moment, act.power_lost)
+        memory = first_memory(setup_of(memory.settings, memory.plan), last_known(found, kept), rig.read(now_s))
+        forgotten = forgotten_by(moment, memory)
         known = known_at_start(memory, now_s)
     clerk = LastRow("the disk is full" if act.scene.unrecorded else None)
     after = scan(now_s, memory, tuple(Ask(word, "page") for word in act.words), rig, clerk)
@@ -127,7 +158,7 @@ def act_on(moment: Moment, act: Act, eye: bool) -> tuple[Moment, list[str]]:
         raise AssertionError("a scan offered no row")
     now_known = learnt(known, memory, clerk.row, after)
     broken = breaches(known, memory, clerk.row, after, now_known)
-    return Moment(after, act.scene, now_known, utc_s, Way(act.name, moment.way)), broken
+    return Moment(after, act.scene, now_known, utc_s, Way(act.name, moment.way)), forgotten + broken
 
 
 @dataclass

@@ -123,6 +123,10 @@ SHOWN: dict[str, tuple[object, ...]] = {
 """Everything a scene can show."""
 
 
+POWER_LOST = ("", ", the record lost", ", an old record", ", the lock-out file torn")
+"""The power is lost, and of record and lock-out file this is wrong."""
+
+
 class Act(NamedTuple):
     """One scan: the scene it reads, what is said, how long after the last it comes, and a loss of power before it."""
 
@@ -130,7 +134,8 @@ class Act(NamedTuple):
     scene: Scene
     words: tuple[Word, ...] = ()
     after_s: float = STEP_S
-    power_lost: bool = False
+    power_lost: str | None = None
+    """What the disk holds then: one of POWER_LOST."""
 
 
 def acts(scene: Scene, most_wrong: int, both: bool) -> list[Act]:
@@ -146,7 +151,8 @@ def acts(scene: Scene, most_wrong: int, both: bool) -> list[Act]:
     possible = [Act("wait", scene), *(Act(name, changed) for name, changed in changes)]
     possible += [Act(f"say {word.value}", scene, (word,)) for word in Word]
     possible += [Act("late", scene, after_s=LATE_S), Act("stopped", scene, after_s=STOPPED_S)]
-    possible += [Act("clock back", scene, after_s=-STEP_S), Act("power lost", scene, power_lost=True)]
+    possible += [Act("clock back", scene, after_s=-STEP_S)]
+    possible += [Act(f"power lost{disk}", scene, power_lost=disk) for disk in POWER_LOST]
     if both:
         possible += [Act(f"{name}, say {w.value}", changed, (w,)) for name, changed in changes for w in Word]
     return possible

@@ -14,6 +14,7 @@ import daemon.decide
 import daemon.judge
 import daemon.memory
 import daemon.scan
+import tests.daemon.explorer
 from daemon.course.asks import Word
 from daemon.course.attendance import Attendance
 from daemon.course.state import TRANSITIONS, State
@@ -111,6 +112,10 @@ WRONG: dict[str, tuple[Callable[[pytest.MonkeyPatch], None], str]] = {
     "a firing is always taken up again": (
         patched(daemon.course.answers, "why_not_resume", lambda right: lambda course, seen, setup: None),
         "without a purge",
+    ),
+    "a restart goes by the record alone": (
+        patched(tests.daemon.explorer, "last_known", lambda right: lambda found, kept: found),
+        "a restart forgot a fire, a restart forgot what tripped",
     ),
     "what burns is called cold after a reset": (
         patched(
