@@ -48,6 +48,8 @@ HORN_AFTER_LOCKOUT_S = 120.0
 BEHIND_K, LEANER_PER_S, LEANEST = 5.0, 0.02 / 60, 0.08
 """While the feed is at its ceiling and the kiln is more than BEHIND_K behind, the wanted air ratio comes down by
 LEANER_PER_S, and by LEANEST at most. Found on the bench: `python -m tests.bench.control`."""
+FROM_AFAR = frozenset({Word.SEEN, Word.STOP})
+"""What can be said from anywhere: it doesn't show that somebody is at the kiln."""
 CLEAN_RATIO, EMBERS_KG_PER_H = 1.3, 0.5
 """A burn-down gives what burns this air ratio. Where no draught was held before, it does so only if more than
 EMBERS_KG_PER_H burns; else the fan is at its lowest (memory)."""
@@ -114,7 +116,7 @@ def next_beat(
     estimate = estimate_of(course, readings, fed_s, step_s, memory)
     feed = feed_of(course, readings, estimate, step_s, memory)
     air = next_air(last.air, air_order(course, readings, estimate, feed, memory), now_s, step_s, settings.air)
-    present = bool(words) or pressed or course.state not in ATTENDED or reset
+    present = bool(words - FROM_AFAR) or pressed or course.state not in ATTENDED or reset
     return Beat(
         at_s=now_s,
         course=course,
@@ -158,6 +160,8 @@ def feed_of(course: Course, readings: Readings, estimate: Estimate, step_s: floa
         asks_fire=asks_fire(last.signs, memory.unproven_kg, settings.unproven_most_kg),
     )
     feed = next_feed(last.feed, order, estimate, settings.feed_range, step_s)
+    if memory.jammed and feed.frac > last.feed.frac:  # more of what doesn't fall would all come when the jam gives way
+        return last.feed._replace(limited_by=FeedLimit.JAM)
     if last.course.state is State.BURN_DOWN:  # taken up again: a bed of embers takes half, and more slowly
         half_frac = feed.frac / 2
         return feed._replace(frac=half_frac, limited_by=FeedLimit.EMBERS, embers_frac=half_frac)

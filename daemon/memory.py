@@ -62,8 +62,15 @@ class Memory(NamedTuple):
 
     @property
     def fed_kg(self) -> float:
-        """Pellets fed in this firing, kg, by the auger's weighed rate."""
-        return self.auger.fed_s * self.setup.settings.kiln.auger_kg_per_h / 3600
+        """Pellets fed in this firing, kg, by the auger's weighed rate. What a jammed auger was driven doesn't count."""
+        idle_s = self.auger.idle_s + (self.auger.unturned_s if self.jammed else 0.0)
+        return (self.auger.fed_s - idle_s) * self.setup.settings.kiln.auger_kg_per_h / 3600
+
+    @property
+    def jammed(self) -> bool:
+        """The auger was driven for long enough without its shaft seen turning."""
+        still = self.readings is not None and self.readings.shaft_turning is False
+        return still and self.auger.unturned_s >= self.setup.settings.limits.auger_still_s
 
     @property
     def unproven_kg(self) -> float:
@@ -123,8 +130,12 @@ class Memory(NamedTuple):
             driven_s = now_s
         elif driven_s is not None:
             driven_s = min(driven_s, now_s)
+        idle_s = last.idle_s if fed_s >= last.fed_s else 0.0  # a new firing counts from nothing
+        if turns and self.jammed:
+            idle_s += last.unturned_s
         return AugerWatch(
             fed_s=fed_s,
+            idle_s=idle_s,
             turned_fed_s=fed_s if turns else min(last.turned_fed_s, fed_s),
             driven_s=driven_s,
             paused_turning_s=last.paused_turning_s + pause_s if turns else 0.0,

@@ -26,6 +26,8 @@ OPEN_TEST_S = 2.0  # the chip looks for an open circuit at every 16th conversion
 RESULTS = Struct(">hi")  # cold junction; then 19 bits of hot junction, 5 that mean nothing, 8 of faults
 READ_ALL = [0x00] * 17  # the first register's address, then the clock for sixteen bytes
 CR0, CR1, MASK = 0x00, 0x01, 0x02
+REAL_BITS = b"\xff\x7f\x3f" + b"\xff" * 7
+"""Of registers 00 to 09: CR1 has a reserved bit and MASK two, which may read as anything (data sheet, from memory)."""
 CR0_FREE_RUNNING_OPEN_TEST = 0x90
 CR0_REJECT_50_HZ = 0x01
 _FAULTS = (
@@ -145,7 +147,7 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
         """Read the chip once. Never waits and never raises: what can't be believed is a Blind with its reason."""
         try:
             registers = self._read_registers()
-            if registers.startswith(self._settings):
+            if registers.startswith(self._settings) or self._reads_as_set(registers):
                 return self._judge(registers, now_s)
             return self._blind[self._sickness(registers, now_s)]
         except Exception:  # a driver may raise anything; here it only ever means that this one value is missing
@@ -159,6 +161,11 @@ class Amplifier(MAX31856):  # type: ignore[misc]  # the driver has no types
             return bytes(self._transfer(READ_ALL)[1:])
         finally:
             select.state = True
+
+    def _reads_as_set(self, registers: bytes) -> bool:
+        """Tell whether every bit that the chip really has reads as it was set."""
+        read = bytes(byte & real for byte, real in zip(registers, REAL_BITS, strict=False))
+        return read == self._settings
 
     def _sickness(self, registers: bytes, now_s: float) -> Blindness:
         """Say why the settings don't read back: a stuck line (from whichever byte on), or a chip that forgot them."""

@@ -70,6 +70,7 @@ class FeedLimit(Enum):
     AIR = "waits for the air"
     UNGAUGED = "no gauge tells the air"
     EMBERS = "waits for the embers"
+    JAM = "held: the auger does not turn"
     BLIND = "held: the chamber can't be read"
     FIXED = "the stage's own feed"
     ASKS = "asks the fire: does the kiln get warmer?"

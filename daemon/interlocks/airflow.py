@@ -6,6 +6,7 @@ from daemon.beat import Beat
 from daemon.control.feed import FeedLimit
 from daemon.course.state import has_airflow
 from daemon.interlocks.interlock import Evidence
+from daemon.interlocks.likeliest import air_seen
 from daemon.interlocks.scene import Scene
 from daemon.units import words_draught
 from hardware.port import NOT_FITTED, Draught, NotFitted, Readings
@@ -20,7 +21,7 @@ def no_airflow(scene: Scene) -> Evidence | None:
     if neither or has_airflow(scene.readings, least_pa):
         return None if not neither else Evidence("no airflow switch and no draught gauge is fitted")
     if scene.readings.airflow_proven is False:
-        return Evidence("the airflow switch is open")
+        return Evidence(f"the airflow switch is open; {air_seen(scene)}")
     if isinstance(scene.readings.draught, Draught):
         return short_of(scene.readings.draught, scene)
     return Evidence("the draught gauge can't be believed")

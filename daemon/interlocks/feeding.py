@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from daemon.fire.signs import is_dark
 from daemon.interlocks.interlock import Evidence
+from daemon.interlocks.likeliest import fire_seen
 from daemon.interlocks.scene import Scene
-from daemon.units import gap_from_k, words_duration
+from daemon.units import words_duration
 
 DOUBTFUL_FRAC = 0.75  # above the half at which the feed asks the fire, so that a quiet soak doesn't warn
 
@@ -20,7 +21,8 @@ def eye_dark(scene: Scene) -> Evidence | None:
     if not is_dark(scene.readings, since_s, scene.readings.now_s, limit_s):
         return None
     dark_s = scene.readings.now_s - since_s
-    return Evidence(f"the flame eye has been dark for {words_duration(dark_s)}", dark_s, limit_s, "s")
+    words = f"the flame eye has been dark for {words_duration(dark_s)}; {fire_seen(scene, eye=False)}"
+    return Evidence(words, dark_s, limit_s, "s")
 
 
 def fire_out(scene: Scene) -> Evidence | None:
@@ -47,9 +49,7 @@ def unproven_fuel(scene: Scene, limit_kg: float) -> Evidence | None:
     fed_kg = scene.unproven_kg
     if fed_kg < limit_kg:
         return None
-    unit = scene.plan.temperature
-    fall = gap_from_k(-scene.beat.signs.slope_k_per_s * 60, unit)
-    words = f"{fed_kg:.2f} kg fed without a sign that it burns; the chamber falls {fall:.1f} °{unit.value} a minute"
+    words = f"{fed_kg:.2f} kg fed without a sign that it burns; {fire_seen(scene)}"
     return Evidence(words, fed_kg, limit_kg, "kg")
 
 
@@ -88,7 +88,7 @@ def auger_unseen(scene: Scene) -> Evidence | None:
 
 def auger_still(scene: Scene) -> Evidence | None:
     """The auger was driven and its shaft did not turn."""
-    driven_s, limit_s = scene.auger.fed_s - scene.auger.turned_fed_s, scene.limits.auger_still_s
+    driven_s, limit_s = scene.auger.unturned_s, scene.limits.auger_still_s
     if scene.readings.shaft_turning is not False or driven_s < limit_s:
         return None
     return Evidence(f"driven for {words_duration(driven_s)} and its shaft does not turn", driven_s, limit_s, "s")

@@ -288,7 +288,8 @@ INTERLOCKS: tuple[Interlock, ...] = (
     Interlock(
         Cause.AUGER_STILL, W, FEEDING, auger_still, at_once, False, KEEP_AIR, False,
         "The auger does not turn: {}.",
-        "Switch the auger's supply off, then look at the auger, its motor and the shaft sensor.",
+        "Switch the auger's supply off, then look at the auger, its motor and the shaft sensor. Until it turns the "
+        "feed is not raised, and what is driven is not counted as pellets.",
         "{auger_still_s} s driven",
         "Nothing is fed, which is the safe side, so it only warns; the fire then goes out and trips. The motor's own "
         "overload switch protects the motor.",

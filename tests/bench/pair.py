@@ -126,7 +126,7 @@ class Pair:
     def begin_afresh(self) -> None:
         """Another kiln, and the daemon with an empty record."""
         self._end_kiln()
-        for path in self.folder.glob("f.sqlite*"):
+        for path in self.folder.glob("f.*"):
             path.unlink()
         self._seed += 1000
         command = [*first_in_line(KILN_PRIORITY), sys.executable, "-m", "hardware.simulated.apart", "--socket",

@@ -153,8 +153,8 @@ BEAT = of(
     estimate=ESTIMATE,
 )  # fmt: skip
 AUGER = of(
-    AugerWatch, fed_s=left_out, turned_fed_s=left_out, driven_s=long_ago(3), paused_turning_s=about(1, 3),
-    row_s=left_out,
+    AugerWatch, fed_s=left_out, turned_fed_s=left_out, idle_s=left_out, driven_s=long_ago(3),
+    paused_turning_s=about(1, 3), row_s=left_out,
 )  # fmt: skip
 BUTTON = of(ResetButton, up_s=age(1), down_s=age(3), seen_down_s=age(1))
 MEMORY = of(

@@ -175,3 +175,22 @@ def test_a_bus_in_the_wrong_clock_mode_is_never_believed(rig: SimulatedRig, wron
 
     rig.wires.clock = wrongly  # type: ignore[method-assign]
     assert None not in reasons(scans(rig, 30))
+
+
+@pytest.mark.parametrize(("register", "reserved"), [(0x01, 0x80), (0x02, 0xC0)])
+def test_bits_that_the_chip_does_not_have_may_read_as_anything(rig: SimulatedRig, register: int, reserved: int) -> None:
+    """CR1 has one reserved bit and MASK two (data sheet, from memory). Any other bit that differs is still found."""
+    chip = rig.chips["chamber"]
+    exchange = chip.exchange
+    flipped = reserved
+
+    def answer(words: list[int]) -> list[int]:
+        said = exchange(words)
+        if words[0] == 0x00 and len(said) > register + 1:
+            said[register + 1] |= flipped
+        return said
+
+    chip.exchange = answer  # type: ignore[method-assign]
+    assert reasons(scans(rig, 20)) == {None}
+    flipped = reserved | 0x20
+    assert None not in reasons(scans(rig, 5))

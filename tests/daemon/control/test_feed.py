@@ -205,7 +205,8 @@ def test_nothing_winds_up_at_a_limit(limited_by: FeedLimit, last: Feed, asked: F
 
 
 def test_every_limit_has_a_moment_above() -> None:
-    assert {limited_by for limited_by, *_ in LIMITED} == set(FeedLimit)
+    by_the_auger = {FeedLimit.JAM}  # decide.py freezes the feed then; `test_interlocks.py` has it
+    assert {limited_by for limited_by, *_ in LIMITED} == set(FeedLimit) - by_the_auger
 
 
 def test_a_chamber_that_can_not_be_read_leaves_the_feed_as_it_was() -> None:

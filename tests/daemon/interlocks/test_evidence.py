@@ -114,7 +114,11 @@ def drifting(seems_k: float) -> ProbeDrift:
 
 OVERDUE = {"attendance": Attendance(NOW_S - 1600.0, Call.OVERDUE)}
 OPEN = "open circuit: the thermocouple or its wire is broken or unplugged"
-NO_SIGN = "{} kg fed without a sign that it burns; the chamber falls {} a minute"
+NO_SIGN = "{} kg fed without a sign that it burns; the chamber falls {} a minute and the eye {}; likeliest {}"
+GLOW = "sees a glow", "an empty hopper or a bridge in it, then wet pellets"
+DARK = "is dark", "an empty hopper or a bridge in it, then a grate choked by ash or by pellets that don't burn"
+UNSEEN = " and the eye is dark"
+DARK_EYE = "the flame eye has been dark for {}; likeliest " + DARK[1]
 CASES = [
     Case(people.stop_button, e(""), show(stop_pressed=True)),
     Case(people.stop_button, None),
@@ -247,7 +251,11 @@ CASES = [
         known={"drift": drifting(76.0)},
     ),
     Case(airflow.no_airflow, None, gauge(0.0)),
-    Case(airflow.no_airflow, e("the airflow switch is open"), gauge(30.0, False)),
+    Case(
+        airflow.no_airflow,
+        e("the airflow switch is open; the fan is driven at 0 %, and the gauge reads 30 Pa; likeliest the switch, "
+          "its hose or its wire"),
+        gauge(30.0, False)),
     Case(airflow.no_airflow, e("draught 2 Pa, needs 2 Pa", 1.9, 2.0, "Pa"), gauge(1.9, NOT_FITTED)),
     Case(airflow.no_airflow, None, gauge(2.0, NOT_FITTED)),
     Case(airflow.no_airflow, e("the draught gauge can't be believed"), gauge(Blindness.STALE, NOT_FITTED)),
@@ -292,34 +300,34 @@ CASES = [
                          "of the air wanted"), gauge(-1.0), mixed(0.0),
     ),
     Case(
-        feeding.eye_dark, e("the flame eye has been dark for 45 s", 45.0, 45.0, "s"), show(flame_seen=False),
+        feeding.eye_dark, e(DARK_EYE.format("45 s"), 45.0, 45.0, "s"), show(flame_seen=False),
         {"signs": FireSigns(0.0, flame_s=NOW_S - 45)},
     ),
     Case(feeding.eye_dark, None, show(flame_seen=False), {"signs": FireSigns(0.0, flame_s=NOW_S - 44.9)}),
     Case(feeding.eye_dark, None, show(flame_seen=True), {"signs": FireSigns(0.0, flame_s=0.0)}),
     Case(feeding.eye_dark, None, show(flame_seen=NOT_FITTED)),
     Case(
-        feeding.eye_dark, e("the flame eye has been dark for 2 min", 100.0, 45.0, "s"), show(flame_seen=False),
+        feeding.eye_dark, e(DARK_EYE.format("2 min"), 100.0, 45.0, "s"), show(flame_seen=False),
         {"signs": FireSigns(0.0)},
     ),  # never seen: since the state began
     Case(
-        feeding.fire_out, e(NO_SIGN.format("0.25", "3.0 °C"), 0.25, 0.24, "kg"),
+        feeding.fire_out, e(NO_SIGN.format("0.25", "3.0 °C", *DARK).replace(UNSEEN, ""), 0.25, 0.24, "kg"),
         show(flame_seen=NOT_FITTED), unproven(0.25),
     ),
     Case(
-        feeding.fire_out, e(NO_SIGN.format("0.25", "5.4 °F"), 0.25, 0.24, "kg"),
+        feeding.fire_out, e(NO_SIGN.format("0.25", "5.4 °F", *DARK), 0.25, 0.24, "kg"),
         show(flame_seen=False), {**unproven(0.25), "plan": FAHRENHEIT},
     ),
     Case(feeding.fire_out, None, show(flame_seen=NOT_FITTED), unproven(0.239)),
     Case(feeding.fire_out, None, show(flame_seen=True), unproven(0.25)),
     Case(
-        feeding.feed_idle, e(NO_SIGN.format("0.25", "3.0 °C"), 0.25, 0.24, "kg"),
+        feeding.feed_idle, e(NO_SIGN.format("0.25", "3.0 °C", *GLOW), 0.25, 0.24, "kg"),
         show(flame_seen=True), unproven(0.25),
     ),
     Case(feeding.feed_idle, None, show(flame_seen=NOT_FITTED), unproven(0.25)),
     Case(
         feeding.feed_doubtful,
-        e(NO_SIGN.format("0.19", "3.0 °C"), 0.19, 0.18, "kg"),
+        e(NO_SIGN.format("0.19", "3.0 °C", *GLOW), 0.19, 0.18, "kg"),
         known=unproven(0.19),
     ),
     Case(feeding.feed_doubtful, None, known=unproven(0.179)),

@@ -250,6 +250,43 @@ def test_nobody_answers_and_the_feed_locks_out_after_reminder_and_horn() -> None
     assert not kiln.feeds
 
 
+def test_that_somebody_has_seen_an_alarm_does_not_show_that_anybody_is_at_the_kiln() -> None:
+    settings = short_settings(attendance={"every_min": 1, "horn_after_min": 0.5, "trip_after_min": 1})
+    kiln = feeding_kiln(settings)
+    kiln.scan(Word.HERE)
+    here_s = kiln.rig.image.now_s
+    while kiln.state is not State.LOCKED_OUT and kiln.rig.image.now_s - here_s < 130:
+        kiln.run(9)
+        kiln.scan(Word.SEEN)
+    assert kiln.first_out is Cause.UNATTENDED
+    assert kiln.rig.image.now_s - here_s < 130
+
+
+def test_a_jam_is_told_holds_the_feed_where_it_is_and_what_is_driven_is_not_counted() -> None:
+    kiln = feeding_kiln()
+    kiln.rig.override = lambda seen: replace(seen, shaft_turning=kiln.memory.done.auger)
+    kiln.run(60)
+    turned_kg, frac = kiln.memory.fed_kg, kiln.memory.beat.feed.frac
+    assert frac > 0
+    kiln.rig.override = lambda seen: replace(seen, shaft_turning=False)
+    while kiln.memory.auger.unturned_s < 5.1:
+        kiln.run(1)
+    kiln.run(2)
+    assert Cause.AUGER_STILL in {f.cause for f in kiln.memory.findings}
+    held_frac = kiln.memory.beat.feed.frac
+    kiln.run(120)
+    assert kiln.memory.auger.unturned_s > 10  # it was driven on, and the count for a dead fire goes on
+    assert kiln.memory.unproven_s >= 0
+    assert kiln.memory.beat.feed.frac <= held_frac
+    assert kiln.memory.fed_kg == pytest.approx(turned_kg, abs=0.01)
+    driven_s = kiln.memory.auger.fed_s
+    kiln.rig.override = lambda seen: replace(seen, shaft_turning=kiln.memory.done.auger)
+    kiln.run(40)
+    assert kiln.memory.auger.fed_s > driven_s
+    assert kiln.memory.fed_kg > turned_kg
+    assert kiln.memory.auger.idle_s > 10
+
+
 def test_the_confirm_button_at_the_kiln_is_an_answer_too_but_not_when_it_jams() -> None:
     settings = short_settings(attendance={"every_min": 1, "horn_after_min": 0.5, "trip_after_min": 1})
     kiln = feeding_kiln(settings).run(50)
