@@ -4,7 +4,6 @@
 """
 
 import sys
-from pathlib import Path
 
 
 def main() -> None:
@@ -17,7 +16,7 @@ def main() -> None:
         case ["make-safe", "--config", config]:
             from daemon.command.off import make_safe
 
-            sys.exit(make_safe(Path(config)))
+            sys.exit(make_safe(config))
         case _:
             from daemon.command.cli import main as command
 

@@ -8,25 +8,41 @@ air.
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Mapping
-from tempfile import TemporaryDirectory
 from types import ModuleType
 
 OUTPUT_PINS = {"auger": 17, "keep_alive": 23, "fan": 18, "horn": 22, "lamp": 27}
 """Where the outputs are unless the configuration says otherwise, in the order in which they are driven off."""
+MAY_BE_WRITTEN = (".", "/tmp", "/var/tmp", "/dev/shm")
 PINS_ABOVE_0, LABEL_ABOVE_0 = 4, "pinctrl-rp1"  # on some boards the pins are on this chip instead of on 0
 
 
 def pin_library() -> ModuleType:
     """lgpio. Raises ImportError, OSError. While it is imported it makes a pipe where it stands, so it stands apart."""
     before = os.getcwd()
-    with TemporaryDirectory(prefix="stokehand-") as folder:
-        os.chdir(folder)
-        try:
-            import lgpio
-        finally:
-            os.chdir(before)
+    folder = _own_folder()
+    os.chdir(folder)
+    try:
+        import lgpio
+    finally:
+        for pipe in os.listdir("."):
+            os.unlink(pipe)
+        os.chdir(before)
+        os.rmdir(folder)
     return lgpio  # type: ignore[no-any-return]  # it has no types
+
+
+def _own_folder() -> str:
+    """Make a folder for this process, wherever that is allowed. Raises OSError. `tempfile` takes longer to import."""
+    for place in MAY_BE_WRITTEN:
+        folder = os.path.abspath(f"{place}/stokehand-pins-{os.getpid()}-{time.monotonic_ns()}")
+        try:
+            os.mkdir(folder, 0o700)
+        except OSError:
+            continue
+        return folder
+    raise OSError(f"no folder can be written: tried {', '.join(MAY_BE_WRITTEN)}")
 
 
 def wired_outputs(options: Mapping[str, object]) -> dict[str, int]:

@@ -35,6 +35,7 @@ if TYPE_CHECKING:  # the daemon has no use for a rehearsal, and a small board ta
     from daemon.command.rehearse import Fault, Rehearsal
 
 FIRED, FAULT, BAD_INPUT, TRIPPED, BY_HAND = 0, 1, 2, 3, 130
+CONFIG = Path(DEFAULT_CONFIG)
 TIME = re.compile(r"(?:(\d+)h)?(?:(\d+)m(?:in)?)?(?:(\d+)s)?")
 
 app = typer.Typer(
@@ -223,7 +224,7 @@ def rehearsal_rig(settings: Settings, config: Path | None) -> str:
 
 @app.command()
 def tend(
-    config: Annotated[Path, typer.Option(help="The configuration file.")] = DEFAULT_CONFIG,
+    config: Annotated[Path, typer.Option(help="The configuration file.")] = CONFIG,
     plan: Annotated[str, typer.Option(help="A plan, instead of the configuration's.")] = "",
 ) -> None:
     """Tend the kiln: the daemon on the rig that the configuration names.
@@ -259,7 +260,9 @@ def end_untended(happened: str, do_next: str, status: int) -> NoReturn:
 @app.command()
 def tell(
     word: Annotated[Word, typer.Argument(help="What you say; each word states that it is so.")],
-    config: Annotated[Path, typer.Option(help="The configuration file: where the daemon listens.")] = DEFAULT_CONFIG,
+    config: Annotated[Path, typer.Option(help="The configuration file: where the daemon listens.")] = Path(
+        DEFAULT_CONFIG
+    ),
 ) -> None:
     """Say something to the daemon that tends the kiln, from a terminal beside it.
 
@@ -309,10 +312,10 @@ def show_interlocks(
 
 @app.command("make-safe")
 def make_safe(
-    config: Annotated[Path, typer.Option(help="The configuration file.")] = DEFAULT_CONFIG,
+    config: Annotated[Path, typer.Option(help="The configuration file.")] = CONFIG,
 ) -> None:
     """Drive every output off and end. The unit runs it whenever the daemon has stopped, however it stopped."""
-    raise typer.Exit(drive_all_off(config))
+    raise typer.Exit(drive_all_off(str(config)))
 
 
 def main() -> None:

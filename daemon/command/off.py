@@ -1,7 +1,7 @@
 """`stokehand make-safe`: drive every output off. The unit's stop hook, so it must be quick on a small board.
 
-It imports the standard library, and then whatever can switch that rig off. The real board has an off switch that is
-quick; any other rig is opened and driven off as the daemon would.
+It imports as little as it can: `pathlib`, `tempfile` and `tomllib` alone would take half of its time there. The
+real board has an off switch that is quick; any other rig is opened and driven off as the daemon would.
 """
 
 from __future__ import annotations
@@ -10,19 +10,17 @@ import importlib
 import json
 import os
 import sys
-import tomllib
-from pathlib import Path
 
 OFF_SWITCHES = {"pi": "hardware.off", "hardware.pi:open_rig": "hardware.off"}
 DEFAULT_FACTORY = "hardware.pi:open_rig"
-DEFAULT_CONFIG = Path("/etc/stokehand/stokehand.toml")
+DEFAULT_CONFIG = "/etc/stokehand/stokehand.toml"
 KEPT_RIG = "rig.json"
 OFF, STILL_ON = 0, 2
 
 RigOptions = dict[str, object]
 
 
-def make_safe(config: Path) -> int:
+def make_safe(config: str) -> int:
     """Drive everything off and say so; the exit status is 0 only if it was done.
 
     The rig is the one that the daemon drove last, where the unit remembers it: the configuration may have been changed
@@ -55,9 +53,12 @@ def switch_off(rig: RigOptions) -> list[str]:
     return []
 
 
-def configured_rig(config: Path) -> RigOptions:
+def configured_rig(config: str) -> RigOptions:
     """The `[rig]` table of the configuration. Raises OSError, ValueError."""
-    return table(tomllib.loads(config.read_text(encoding="utf-8")).get("rig", {}))
+    import tomllib  # seldom needed
+
+    with open(config, "rb") as file:
+        return table(tomllib.load(file).get("rig", {}))
 
 
 def kept_rig() -> RigOptions | None:
@@ -66,7 +67,8 @@ def kept_rig() -> RigOptions | None:
     if folder is None:
         return None
     try:
-        return table(json.loads(Path(folder, KEPT_RIG).read_text(encoding="utf-8")))
+        with open(f"{folder}/{KEPT_RIG}", encoding="utf-8") as file:
+            return table(json.load(file))
     except (OSError, ValueError, RecursionError):
         return None
 
@@ -74,9 +76,10 @@ def kept_rig() -> RigOptions | None:
 def keep_rig(rig: RigOptions) -> None:
     """Keep the rig that is driven where the stop hook finds it. Raises OSError."""
     if (folder := os.environ.get("RUNTIME_DIRECTORY")) is not None:
-        fresh = Path(folder, f"{KEPT_RIG}.new")
-        fresh.write_text(json.dumps(rig, default=str), encoding="utf-8")
-        fresh.replace(Path(folder, KEPT_RIG))
+        place = f"{folder}/{KEPT_RIG}"
+        with open(f"{place}.new", "w", encoding="utf-8") as file:
+            json.dump(rig, file, default=str)
+        os.replace(f"{place}.new", place)
 
 
 def table(found: object) -> RigOptions:

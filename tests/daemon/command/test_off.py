@@ -32,11 +32,11 @@ def test_it_is_the_rig_that_was_driven_last_and_not_what_the_file_says_meanwhile
     config = tmp_path / "stokehand.toml"
     config.write_text("[rig]\nauger = 5\n")
     monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path))
-    assert make_safe(config) == OFF
+    assert make_safe(str(config)) == OFF
     keep_rig({"factory": "pi", "auger": 6})
-    assert make_safe(config) == OFF
+    assert make_safe(str(config)) == OFF
     config.write_text("[rig\n")
-    assert make_safe(config) == OFF
+    assert make_safe(str(config)) == OFF
     assert [rig["auger"] for rig in driven] == [5, 6, 6]
 
 
@@ -46,7 +46,7 @@ def test_by_hand_it_is_the_configurations(
     monkeypatch.delenv("RUNTIME_DIRECTORY", raising=False)
     config = tmp_path / "stokehand.toml"
     config.write_text("[limits]\nnonsense = 1\n[rig]\nauger = 5\n")  # a fault elsewhere doesn't keep it from the pins
-    assert make_safe(config) == OFF
+    assert make_safe(str(config)) == OFF
     assert driven == [{"auger": 5}]
 
 
@@ -57,7 +57,7 @@ def test_what_can_not_be_done_is_a_sentence_and_a_status(
     monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path))
     config = tmp_path / "stokehand.toml"
     config.write_text(text)
-    assert make_safe(config) == STILL_ON
+    assert make_safe(str(config)) == STILL_ON
     said = capsys.readouterr().err
     assert len(said.splitlines()) == 1
     assert str(config) in said or "no.such" in said
@@ -71,7 +71,7 @@ def test_half_a_remembered_rig_is_not_believed(
     monkeypatch.setenv("RUNTIME_DIRECTORY", str(tmp_path))
     for half in ('{"factory": "pi", "aug', "[]", json.dumps("pi")):
         (tmp_path / "rig.json").write_text(half)
-        assert make_safe(config) == OFF
+        assert make_safe(str(config)) == OFF
     assert [rig["auger"] for rig in driven] == [5, 5, 5]
 
 
