@@ -1,6 +1,6 @@
 """`python -m daemon` is the `stokehand` command.
 
-`make-safe` goes by a door of its own: it must not wait for what the other commands import.
+What the units run goes by doors of its own, so that a small board needn't import what the other commands want.
 """
 
 import sys
@@ -9,14 +9,19 @@ import sys
 def main() -> None:
     """The entry point."""
     match sys.argv[1:]:
-        case ["make-safe"]:
-            from daemon.command.off import DEFAULT_CONFIG, make_safe
-
-            sys.exit(make_safe(DEFAULT_CONFIG))
         case ["make-safe", "--config", config]:
             from daemon.command.off import make_safe
 
             sys.exit(make_safe(config))
+        case ["tend", "--config", config]:
+            import gc
+
+            gc.disable()  # until all is imported and set up: nothing of that goes away
+            from pathlib import Path
+
+            from daemon.command.tend import tend_by_file
+
+            sys.exit(tend_by_file(Path(config), plan=""))
         case _:
             from daemon.command.cli import main as command
 

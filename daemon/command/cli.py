@@ -7,6 +7,7 @@ import re
 import signal
 import sqlite3
 import sys
+import tomllib
 from contextlib import ExitStack
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NoReturn
@@ -18,14 +19,11 @@ from daemon.command.off import DEFAULT_CONFIG
 from daemon.command.off import make_safe as drive_all_off
 from daemon.command.past import past
 from daemon.command.runner import ScanFailed
-from daemon.command.tend import tend_kiln
+from daemon.command.tend import BAD_INPUT, FAULT, plan_for, tend_by_file
 from daemon.course.asks import Ask, Word
-from daemon.notice import Notice
 from daemon.outside.channel import Channel, send_ask
 from daemon.outside.notices import Json
-from daemon.outside.rigs import RigUnknown
-from daemon.outside.stopped import keep_why
-from daemon.plans.file import PlanFault, check_fit, find_plan, load_plan, shipped_plans
+from daemon.plans.file import PlanFault, load_plan, shipped_plans
 from daemon.plans.plan import Plan
 from daemon.record.journal import BATCH_S, FLAT_OUT_BATCH_S, Record
 from daemon.settings import Settings, SettingsFault, load_settings
@@ -34,7 +32,7 @@ from hardware.port import RigFault
 if TYPE_CHECKING:  # the daemon has no use for a rehearsal, and a small board takes seconds over what one needs
     from daemon.command.rehearse import Fault, Rehearsal
 
-FIRED, FAULT, BAD_INPUT, TRIPPED, BY_HAND = 0, 1, 2, 3, 130
+FIRED, TRIPPED, BY_HAND = 0, 3, 130
 CONFIG = Path(DEFAULT_CONFIG)
 TIME = re.compile(r"(?:(\d+)h)?(?:(\d+)m(?:in)?)?(?:(\d+)s)?")
 
@@ -93,13 +91,6 @@ def read_faults(texts: list[str]) -> tuple[Fault, ...]:
         hours, minutes, seconds = (int(part or 0) for part in match.groups())
         faults.append(Fault(name, hours * 3600.0 + minutes * 60.0 + seconds))
     return tuple(faults)
-
-
-def plan_for(name: str, settings: Settings) -> Plan:
-    """The plan. Raises PlanFault when it can't be fired, at all or on this kiln."""
-    plan = load_plan(find_plan(name))
-    check_fit(plan, name, settings.limits.chamber_c, settings.limits.draught_least_pa)
-    return plan
 
 
 def read_plan(name: str, settings: Settings) -> Plan:
@@ -235,26 +226,7 @@ def tend(
 
     **Exit status**: 0 stopped when asked to, 2 bad input, 1 a fault. After 2 the unit doesn't start it again.
     """
-    try:
-        settings = load_settings(config)
-        chosen = plan_for(plan or settings.plan, settings)
-    except (SettingsFault, PlanFault) as fault:
-        end_untended(str(fault), "Correct the file.", BAD_INPUT)
-    try:
-        tend_kiln(settings, chosen, say)
-    except RigUnknown as problem:
-        end_untended(str(problem), "Correct the file.", BAD_INPUT)
-    except (OSError, sqlite3.Error) as problem:
-        end_untended(f"The daemon can't start: {problem}", "Mend that.", FAULT)
-    except (RigFault, ScanFailed) as problem:
-        end_untended(str(problem), "Go to the kiln and look.", FAULT)
-
-
-def end_untended(happened: str, do_next: str, status: int) -> NoReturn:
-    """The daemon can't tend the kiln: keep why for the page, say it and end."""
-    again = " Then: sudo systemctl restart stokehand" if status == BAD_INPUT else " It is started again by itself."
-    keep_why(Notice(happened, "No daemon runs, and every output is off.", do_next + again))
-    refuse(happened, status)
+    raise typer.Exit(tend_by_file(config, plan))
 
 
 @app.command()
@@ -308,6 +280,28 @@ def show_interlocks(
         print(in_markdown(settings))
     else:
         print_interlocks(settings)
+
+
+@app.command("config")
+def show_config(
+    config: Annotated[Path | None, typer.Option(help="Show what is in force with this file, and where from.")] = None,
+    check: Annotated[bool, typer.Option("--check", help="Say only whether it can be used.")] = False,
+) -> None:
+    """Print the configuration: a commented file to begin with, or what is in force with a file of yours.
+
+    **Exit status**: 0 it can be used, 2 it can't, with everything that is wrong.
+    """
+    from daemon.command.config_file import commented_file, effective_file
+
+    if config is None and not check:
+        print(commented_file())
+        return
+    config = config or CONFIG
+    settings = read_config(config)
+    read_plan(settings.plan, settings)
+    say(f"{config} can be used.")
+    if not check:
+        print(effective_file(settings, tomllib.loads(config.read_text(encoding="utf-8"))))
 
 
 @app.command("make-safe")

@@ -5,26 +5,33 @@ from __future__ import annotations
 import gc
 import math
 import signal
+import sqlite3
+import sys
 from collections.abc import Callable
 from contextlib import ExitStack
+from pathlib import Path
 from types import FrameType
 
 from daemon.command.off import keep_rig
-from daemon.command.runner import make_safe, run
+from daemon.command.runner import ScanFailed, make_safe, run
 from daemon.memory import Memory
+from daemon.notice import Notice
 from daemon.outside.channel import Channel
 from daemon.outside.log import Log
 from daemon.outside.notify import Notifier
-from daemon.outside.rigs import open_rig
+from daemon.outside.rigs import RigUnknown, open_rig
 from daemon.outside.status import status
-from daemon.outside.stopped import forget_why
+from daemon.outside.stopped import forget_why, keep_why
+from daemon.plans.file import PlanFault, check_fit, find_plan, load_plan
 from daemon.plans.plan import Plan
 from daemon.record.journal import Record
 from daemon.record.start import first_look, first_memory
-from daemon.settings import Settings
+from daemon.settings import Settings, SettingsFault, load_settings
 from daemon.setup import setup_of
-from hardware.port import NOT_FITTED, Readings
+from hardware.port import NOT_FITTED, Readings, RigFault
 
+ASKED_TO, FAULT, BAD_INPUT = 0, 1, 2
+AGAIN = "It is started again by itself."
 STATUS_EVERY_S = 1.0
 PET_EVERY_S = 0.5
 
@@ -62,6 +69,40 @@ class Between:
         return between
 
 
+def tend_by_file(config: Path, plan: str) -> int:
+    """Tend the kiln of a configuration file, with its plan unless another is named. Returns the exit status."""
+    try:
+        settings = load_settings(config)
+        chosen = plan_for(plan or settings.plan, settings)
+        tend_kiln(settings, chosen, say)
+    except (SettingsFault, PlanFault, RigUnknown) as fault:
+        return untended(str(fault), "Correct the file. Then: sudo systemctl restart stokehand", BAD_INPUT)
+    except (OSError, sqlite3.Error) as fault:
+        return untended(f"The daemon can't start: {fault}", f"Mend that. {AGAIN}", FAULT)
+    except (RigFault, ScanFailed) as fault:
+        return untended(str(fault), f"Go to the kiln and look. {AGAIN}", FAULT)
+    return ASKED_TO
+
+
+def plan_for(name: str, settings: Settings) -> Plan:
+    """The plan. Raises PlanFault when it can't be fired, at all or on this kiln."""
+    plan = load_plan(find_plan(name))
+    check_fit(plan, name, settings.limits.chamber_c, settings.limits.draught_least_pa)
+    return plan
+
+
+def untended(happened: str, do_next: str, status: int) -> int:
+    """The daemon can't tend the kiln: keep why for the page, and say it."""
+    keep_why(Notice(happened, "No daemon runs, and every output is off.", do_next))
+    say(happened)
+    return status
+
+
+def say(message: str) -> None:
+    """A line for the person, and so for the journal."""
+    print(message, file=sys.stderr, flush=True)
+
+
 def tend_kiln(settings: Settings, plan: Plan, say: Callable[[str], object]) -> None:
     """Tend until asked to stop. Raises OSError, sqlite3.Error, RigFault, ScanFailed.
 
@@ -88,6 +129,7 @@ def tend_kiln(settings: Settings, plan: Plan, say: Callable[[str], object]) -> N
         forget_why()
         gc.collect()
         gc.freeze()  # what is here now stays: later collections are short
+        gc.enable()
         before_the_scans.pop_all()  # from here on `run` sees to it
         run(rig, first, record, channel, between.with_record(record, channel, log))
         notifier.say("STOPPING=1")
