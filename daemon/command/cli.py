@@ -304,6 +304,27 @@ def show_config(
         print(effective_file(settings, tomllib.loads(config.read_text(encoding="utf-8"))))
 
 
+@app.command()
+def doctor(
+    config: Annotated[Path, typer.Option(help="The configuration file.")] = CONFIG,
+    as_json: Annotated[bool, typer.Option("--json", help="A JSON list on standard output, instead of words.")] = False,
+) -> None:
+    """Say what is missing or wrong on this board, and the command that mends it. It changes nothing.
+
+    **Exit status**: 0 all is well, 1 something is wrong.
+    """
+    from dataclasses import asdict
+
+    from daemon.command.doctor import Board, examine, in_words
+
+    findings = list(examine(Board(), config))
+    if as_json:
+        print(json.dumps([asdict(finding) for finding in findings]))
+    else:
+        in_words(findings, print)
+    raise typer.Exit(FIRED if all(finding.well for finding in findings) else FAULT)
+
+
 @app.command("make-safe")
 def make_safe(
     config: Annotated[Path, typer.Option(help="The configuration file.")] = CONFIG,
