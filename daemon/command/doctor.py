@@ -14,7 +14,7 @@ import shutil
 import subprocess
 import sys
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -22,7 +22,7 @@ from daemon.command.tend import plan_for
 from daemon.outside.rigs import open_rig
 from daemon.plans.file import PlanFault
 from daemon.record.start import first_look
-from daemon.settings import Settings, SettingsFault, load_settings
+from daemon.settings import SCAN_S, Settings, SettingsFault, load_settings
 from hardware.port import Blind, RigFault
 
 INSTALL = "sudo ./systemd/install"
@@ -34,6 +34,7 @@ THROTTLED_NOW = {
     3: ("it is too hot.", "Give it air or shade."),
 }
 """Bits of what `vcgencmd get_throttled` says (memory)."""
+SETTLE_SCANS = 20
 UNITS = ("stokehand", "stokehand-page")
 
 
@@ -81,7 +82,7 @@ class Board:
         except KeyError:
             return []
 
-    def hears(self) -> dict[str, object] | None:
+    def hears(self) -> Mapping[str, object] | None:
         """What the page hears of the daemon."""
         try:
             with urllib.request.urlopen(self.page, timeout=5) as answer:
@@ -175,6 +176,8 @@ def instruments(board: Board, settings: Settings) -> Iterator[Finding]:
             return
         try:
             seen = first_look(rig)
+            for _ in range(SETTLE_SCANS):  # the other probes come after the chamber's
+                seen = rig.read(seen.now_s + SCAN_S)
         finally:
             rig.close()
         named = {**seen.probes, "feed_tube": seen.feed_tube, "draught": seen.draught, "oxygen": seen.oxygen}
