@@ -325,6 +325,41 @@ def doctor(
     raise typer.Exit(FIRED if all(finding.well for finding in findings) else FAULT)
 
 
+@app.command("try")
+def try_wiring(
+    config: Annotated[Path, typer.Option(help="The configuration file.")] = CONFIG,
+    seconds: Annotated[float, typer.Option(min=1, max=3600, help="For how long the inputs are shown.")] = 30.0,
+) -> None:
+    """Try the wiring by hand: inputs live, which probe is which, each output for a moment, the auger last.
+
+    Do it with the kiln cold and the daemon stopped (`sudo systemctl stop stokehand`). Nothing is driven without a yes.
+
+    **Exit status**: 0 all was as it should be, 1 something was not, 2 it can't be tried.
+    """
+    from daemon.command.try_out import try_outputs, watch_inputs, which_probe
+    from daemon.outside.rigs import open_rig
+
+    settings = read_config(config)
+    try:
+        rig = open_rig(settings.rig.factory, settings.rig.options)
+    except RigFault as problem:
+        refuse(str(problem))
+    try:
+        print(f"Inputs, for {seconds:.0f} s. Press, block and unplug: what changes is said.")
+        watch_inputs(rig, print, seconds)
+        while input("Which probe is which: hold one in your hand. Begin? [y/N] ") == "y":
+            which_probe(rig, print)
+        wrong = try_outputs(rig, input, print)
+    except (EOFError, KeyboardInterrupt):
+        refuse("Stopped. Everything is off.", BY_HAND)
+    except RigFault as problem:
+        refuse(str(problem), FAULT)
+    finally:
+        rig.close()
+    print("\n".join(wrong) if wrong else "All that was tried was as it should be.")
+    raise typer.Exit(FAULT if wrong else FIRED)
+
+
 @app.command("make-safe")
 def make_safe(
     config: Annotated[Path, typer.Option(help="The configuration file.")] = CONFIG,
