@@ -6,6 +6,8 @@ import re
 import tomllib
 from pathlib import Path
 
+from gpiozero.pins.pi import PiBoardInfo
+
 import hardware
 from hardware.port import AttendedRig, Outputs, Rig, Temperature
 from hardware.wiring import Wiring
@@ -50,3 +52,18 @@ def test_the_oxygen_probe_that_is_shown_is_wired_by_taking_its_marks_away() -> N
     )
     assert wiring.oxygen is not None
     assert wiring.oxygen.channel == 2
+
+
+def test_the_header_pins_of_the_table_are_the_boards() -> None:
+    """Against gpiozero's own table of the 40-pin header."""
+    text = (FOLDER / "WIRING.md").read_text(encoding="utf-8")
+    rows = re.findall(r"^\| `([\w.]+)` \| (\d+), pin (\d+) \|", text, flags=re.MULTILINE)
+    wired = dict(Wiring.from_options({"damper": {}}).pins())
+    header = PiBoardInfo.from_revision(0xC03114).headers["J8"].pins
+    assert len(rows) == 12
+    for name, pin, place in rows:
+        assert wired[name] == int(pin)
+        assert header[int(place)].name == f"GPIO{pin}"
+    drawn = (FOLDER / "wiring.svg").read_text(encoding="utf-8")
+    for name, pin, place in rows:
+        assert f"{pin}, pin {place}" in drawn or (name in ("horn", "lamp") and "22, 27: pins 15, 13" in drawn)
