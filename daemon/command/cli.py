@@ -232,9 +232,7 @@ def tend(
 @app.command()
 def tell(
     word: Annotated[Word, typer.Argument(help="What you say; each word states that it is so.")],
-    config: Annotated[Path, typer.Option(help="The configuration file: where the daemon listens.")] = Path(
-        DEFAULT_CONFIG
-    ),
+    config: Annotated[Path, typer.Option(help="The configuration file: where the daemon listens.")] = CONFIG,
 ) -> None:
     """Say something to the daemon that tends the kiln, from a terminal beside it.
 

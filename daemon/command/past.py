@@ -18,6 +18,7 @@ from daemon.command.off import DEFAULT_CONFIG
 from daemon.record.firings import FiringUnreadable
 from daemon.settings import SettingsFault, load_settings
 
+CONFIG = Path(DEFAULT_CONFIG)
 BAD_INPUT = 2
 
 past = typer.Typer()
@@ -56,7 +57,7 @@ def say(message: str) -> None:
 @past.command()
 def firings(
     search: Annotated[str, typer.Argument(help="Words of a plan or an event, or a cone: 'cone 6'.")] = "",
-    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = DEFAULT_CONFIG,
+    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = CONFIG,
     record: Annotated[Path | None, typer.Option(help="A record, instead of the configuration's.")] = None,
 ) -> None:
     """List the firings in the record: date, plan, hours, top, cone by the thermocouple, pellets, trips."""
@@ -76,7 +77,7 @@ def report(
     ] = ReportForm.HTML,
     to: Annotated[Path | None, typer.Option(help="The file to write; - is standard output.")] = None,
     bag_price: Annotated[float | None, typer.Option(min=0, help="Of one 40 lb bag of pellets, for the cost.")] = None,
-    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = DEFAULT_CONFIG,
+    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = CONFIG,
     record: Annotated[Path | None, typer.Option(help="A record, instead of the configuration's.")] = None,
 ) -> None:
     """Write the report of a firing: one HTML file to read, print and keep; or CSV, or JSON."""
@@ -94,7 +95,7 @@ def compare(
     other: Annotated[int, typer.Argument(help="Another's.")],
     over_temperature: Annotated[bool, typer.Option("--over-temperature", help="Over temperature, not time.")] = False,
     to: Annotated[Path | None, typer.Option(help="The file to write.")] = None,
-    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = DEFAULT_CONFIG,
+    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = CONFIG,
     record: Annotated[Path | None, typer.Option(help="A record, instead of the configuration's.")] = None,
 ) -> None:
     """Lay two firings over each other on one page, over time or over temperature."""
