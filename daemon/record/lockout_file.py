@@ -4,6 +4,9 @@ It holds the state and what tripped, no more. A thread of its own writes it, so 
 is written, flushed to the disk (fsync) and put in the old one's place (rename), and the folder is flushed. So a power
 cut leaves the old file or the new one, never half of one. It is read before the record, and the stronger of the two
 counts. A trip in the very moment of a power cut, before the disk has it, comes back as an interruption.
+
+A first start has neither record nor file, and begins cold. A record of a firing without its file has lost it: that is a
+lock-out, cleared at the kiln. So is the first start after a version that had no such file.
 """
 
 from __future__ import annotations
@@ -11,6 +14,7 @@ from __future__ import annotations
 import json
 import os
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
 from pathlib import Path
@@ -24,6 +28,9 @@ from daemon.record.found import Found
 VERSION = 1
 STALE_S = 60.0
 """A record that ends so long before the file was written has missed what came after (readings come once a second)."""
+STUCK_S = 5.0
+"""A disk that has not answered for so long (real time) counts as one that can't be written."""
+LOST = "it is gone, though the record tells of a firing (usual once, after a version that had no such file)"
 NOT_COLD = FIRE | {State.PURGE, State.LIT_BY_HAND, State.BURN_DOWN}
 
 
@@ -39,11 +46,15 @@ class Kept(NamedTuple):
 class LockoutFile:
     """Keeps the state and the lock-out. `offer` is called by the scan; a thread writes."""
 
-    def __init__(self, path: Path, save: Callable[[Path, bytes], None] | None = None, again_s: float = 1.0) -> None:
+    def __init__(
+        self, path: Path, save: Callable[[Path, bytes], None] | None = None, again_s: float = 1.0,
+        clock: Callable[[], float] = time.monotonic,
+    ) -> None:  # fmt: skip
         """Read what the file says. Nothing is raised: what can't be read counts as a lock-out."""
         self.path = path
         self.found = read_kept(path)
-        self.trouble: str | None = None
+        self._fault: str | None = None
+        self._clock, self._waits_since_s = clock, 0.0
         self._save, self._again_s = save if save is not None else save_whole, again_s
         self._last: tuple[object, ...] | None = None
         self._wanted: bytes | None = None
@@ -51,6 +62,13 @@ class LockoutFile:
         self._changed = threading.Condition()
         self._writer = threading.Thread(target=self._write, name="lock-out file", daemon=True)
         self._writer.start()
+
+    @property
+    def trouble(self) -> str | None:
+        """What keeps the file from being written: the disk refuses it, or does not answer."""
+        if self._fault is None and self.waiting() and self._clock() - self._waits_since_s >= STUCK_S:
+            return "the disk does not answer: the lock-out file is not written"
+        return self._fault
 
     def offer(self, memory: Memory, utc_s: float) -> None:
         """Hand the state over if it has changed, or if it could not be written. Doesn't wait."""
@@ -64,6 +82,8 @@ class LockoutFile:
         kept = Kept(course.state, utc_s, trace.good_c if trace is not None else None,
                     trips)  # fmt: skip
         with self._changed:
+            if self._wanted is None:
+                self._waits_since_s = self._clock()
             self._wanted = text_of(kept)
             self._changed.notify()
 
@@ -81,12 +101,13 @@ class LockoutFile:
                 text = self._wanted
             try:
                 self._save(self.path, text)
-                self.trouble = None
+                self._fault = None
                 with self._changed:
+                    self._waits_since_s = self._clock()
                     if self._wanted is text:
                         self._wanted = None
             except OSError as fault:
-                self.trouble = f"the lock-out file can't be written: {fault.strerror or fault}"
+                self._fault = f"the lock-out file can't be written: {fault.strerror or fault}"
                 with self._changed:
                     if self._changed.wait_for(lambda: self._ends, timeout=self._again_s):
                         return
@@ -167,8 +188,10 @@ def weight(state: State) -> int:
 
 def last_known(found: Found | None, kept: Kept | None) -> Found | None:
     """What to start from: the stronger of the record's end and the lock-out file, and never less than either."""
-    if kept is None or (found is None and weight(kept.state) == 0):
-        return found
+    if found is None and (kept is None or weight(kept.state) == 0):
+        return None
+    if kept is None:
+        kept = unreadable(LOST)
     by_file = Found(found.firing if found is not None else 0, kept.state, kept.utc_s, kept.chamber_c, kept.trips)
     if found is None:
         return by_file
@@ -178,5 +201,6 @@ def last_known(found: Found | None, kept: Kept | None) -> Found | None:
         return replace(by_file, trips=(*kept.trips, *more), utc_s=max(found.utc_s, kept.utc_s))
     if weight(kept.state) > weight(found.state):
         return by_file
-    missed = kept.utc_s - found.utc_s > STALE_S
+    # a burn-down ends the firing: a record that has missed it must not let the firing be resumed
+    missed = kept.utc_s - found.utc_s > STALE_S or kept.state is State.BURN_DOWN
     return by_file if missed and weight(kept.state) == weight(found.state) else found

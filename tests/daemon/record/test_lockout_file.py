@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import os
 import sqlite3
+import threading
 import time
 from contextlib import closing
 from dataclasses import replace
@@ -22,7 +23,16 @@ from daemon.memory import Memory
 from daemon.notice import Cause, Notice
 from daemon.record.found import Found
 from daemon.record.journal import Record
-from daemon.record.lockout_file import Kept, LockoutFile, last_known, read_kept, save_whole, text_of, weight
+from daemon.record.lockout_file import (
+    STUCK_S,
+    Kept,
+    LockoutFile,
+    last_known,
+    read_kept,
+    save_whole,
+    text_of,
+    weight,
+)
 from daemon.record.start import first_memory
 from daemon.setup import setup_of
 from hardware.port import Readings
@@ -284,6 +294,52 @@ def test_the_file_is_read_at_the_next_start_and_a_lost_record_forgets_no_fire(tm
     again.close()
 
 
+@pytest.mark.parametrize("state", [State.FINISHED, State.CLIMBING, State.LOCKED_OUT])
+def test_a_record_that_has_lost_its_lockout_file_comes_up_locked_out_and_says_so(state: State) -> None:
+    trips = ((Cause.CO_ALARM, WORDS),) if state is State.LOCKED_OUT else ()
+    found = Found(3, state, UTC_AT_0_S, 20.0, trips, stage=1, plan_text=short_plan().text)
+    memory = first_memory(SETUP, last_known(found, None), good_readings(9.0, 20.0))
+    assert memory.lockout is not None
+    assert "it is gone" in memory.lockout.first_out.notice.happened
+    assert memory.beat.course.left_off is None
+    assert set(memory.lockout.causes) == {Cause.INTERRUPTED, *(cause for cause, _ in trips)}
+
+
+def test_a_first_start_has_no_file_and_begins_cold(tmp_path: Path) -> None:
+    record = Record(tmp_path / "f.sqlite", "fake")
+    assert first_memory(SETUP, record.found, good_readings(9.0, 20.0)).lockout is None
+    record.close()
+
+
+def test_a_burn_down_that_the_record_has_missed_is_not_resumed() -> None:
+    """A carbon monoxide trip was reset; the record, on a full disk, still ends in the climb a few seconds before."""
+    stale = Found(1, State.CLIMBING, UTC_AT_0_S - 20.0, 90.0, stage=1, plan_text=SETUP.plan.text)
+    memory = first_memory(SETUP, last_known(stale, Kept(State.BURN_DOWN, UTC_AT_0_S, 90.0)), good_readings(9.0, 80.0))
+    assert memory.lockout is not None
+    assert memory.beat.course.left_off is None
+
+
+def test_a_disk_that_never_answers_is_told_and_holds_nobody_up(tmp_path: Path) -> None:
+    """fsync on a dying card may hang instead of failing."""
+    kiln, now_s, answers = cold_kiln().scan(), [0.0], threading.Event()
+
+    def hangs(path: Path, text: bytes) -> None:
+        answers.wait(60)
+        save_whole(path, text)
+
+    file = LockoutFile(tmp_path / "f.json", hangs, clock=lambda: now_s[0])
+    file.offer(kiln.memory, UTC_AT_0_S)
+    now_s[0] = STUCK_S - 0.1
+    assert file.trouble is None
+    now_s[0] = STUCK_S
+    assert file.trouble is not None
+    assert "does not answer" in file.trouble
+    answers.set()
+    file.close()
+    assert file.trouble is None
+    assert read_kept(tmp_path / "f.json") is not None
+
+
 def test_a_quiet_end_is_a_quiet_start(tmp_path: Path) -> None:
     kiln, record = recorded(tmp_path)
     kiln.run(5)
@@ -303,7 +359,7 @@ def test_a_word_of_another_version_in_the_record_is_a_fire_or_a_lockout(
         kiln.rig.show(co_alarm=True)
         kiln.run(3)
     record.close()
-    record.lockout_file.path.unlink()
+    save_whole(record.lockout_file.path, text_of(Kept(State.MADE_READY, 0.0, None)))  # it weighs nothing
     with closing(sqlite3.connect(tmp_path / "f.sqlite")) as db, db:
         db.execute("UPDATE events SET cause = 'gliding' WHERE kind = ? AND id = (SELECT max(id) FROM events"
                    " WHERE kind = ?)", (kind, kind))  # fmt: skip
