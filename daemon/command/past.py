@@ -5,6 +5,7 @@ What they need is loaded when they are called: the daemon has no use for it.
 
 from __future__ import annotations
 
+import sqlite3
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -20,6 +21,7 @@ from daemon.settings import SettingsFault, load_settings
 
 CONFIG = Path(DEFAULT_CONFIG)
 BAD_INPUT = 2
+CONFIG = Path(DEFAULT_CONFIG)
 
 past = typer.Typer()
 
@@ -39,7 +41,7 @@ def explained() -> Iterator[None]:
         yield
     except BrokenPipeError:
         raise
-    except (FiringUnreadable, SettingsFault, OSError) as fault:
+    except (FiringUnreadable, SettingsFault, OSError, sqlite3.Error) as fault:
         typer.secho(str(fault), bold=True, err=True)
         raise typer.Exit(BAD_INPUT) from None
 
@@ -104,3 +106,36 @@ def compare(
     with explained():
         written = write_comparison(record_path(record, config), one, other, over_temperature, to)
     say(f"Written: {written}")
+
+
+@past.command()
+def backup(
+    to: Annotated[Path, typer.Argument(help="The copy: a new file, on another disk.")],
+    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = CONFIG,
+    record: Annotated[Path | None, typer.Option(help="A record, instead of the configuration's.")] = None,
+) -> None:
+    """Copy the record to another file and check the copy. Safe during a firing."""
+    from daemon.record.backup import back_up
+
+    with explained():
+        firings = back_up(record_path(record, config), to)
+    say(f"Copied and checked: {to}, {firings} firings.")
+
+
+@past.command()
+def restore(
+    copy: Annotated[Path, typer.Argument(help="A copy that `stokehand backup` made.")],
+    config: Annotated[Path, typer.Option(help="The configuration file: where the record is.")] = CONFIG,
+    record: Annotated[Path | None, typer.Option(help="A record, instead of the configuration's.")] = None,
+) -> None:
+    """Put a copy in the record's place, once it is found whole. The present record is kept beside it.
+
+    Refused while the daemon runs. A lock-out stays: it has a file of its own.
+    """
+    from daemon.record.backup import restore as put_back
+
+    with explained():
+        path = record_path(record, config)
+        aside = put_back(copy, path)
+    kept = f" What was there is kept as {aside}." if aside is not None else ""
+    say(f"Restored: {path}.{kept}")

@@ -23,9 +23,10 @@ from daemon.notice import Cause, Notice
 from daemon.outside.moment import Context, moment_of
 from daemon.outside.only_one import hold
 from daemon.record.events import Event, events_of, start_events
-from daemon.record.found import find_last
+from daemon.record.file import open_file
+from daemon.record.found import Found
 from daemon.record.lockout_file import LockoutFile, last_known
-from daemon.record.schema import PUT_EVENT, PUT_FIRING, PUT_READING, prepare
+from daemon.record.schema import PUT_EVENT, PUT_FIRING, PUT_READING
 from daemon.row import Row
 from daemon.window import RECORDED
 from hardware.port import Readings
@@ -35,6 +36,8 @@ FLAT_OUT_BATCH_S = 30.0
 """Of the rig's time: in real time a batch a second, in a rehearsal flat out fewer and larger ones."""
 MOST_WAITING = 600
 """Batches that may wait for a stuck disk; later ones are dropped, counted, and the person is told."""
+TELL_ASIDE_S = 10.0
+"""For so long a file that was put aside counts as trouble: long enough to become an alarm, which stays until seen."""
 MOST_LATE = 20_000
 """Statements that a failing disk may still get later: some hours."""
 ROWS_AT_ONCE = 30
@@ -64,13 +67,17 @@ class Record:
         self.lockout_file = LockoutFile(path.with_name(f"{path.stem}.lockout.json"))
         self._trouble: str | None = None
         self.dropped = 0
-        self._db = sqlite3.connect(path, check_same_thread=False, isolation_level=None)
-        self._db.execute("PRAGMA journal_mode=WAL")
         # in real time a power cut costs no committed second; flat out nobody waits for a disk's promise
-        self._db.execute(f"PRAGMA synchronous={'FULL' if batch_s <= BATCH_S else 'NORMAL'}")
-        prepare(self._db)
+        file = open_file(path, "FULL" if batch_s <= BATCH_S else "NORMAL")
+        self._db, self._aside = file.db, file.aside
+        self._aside_until_s: float | None = None
+        self._identity = identity(path)
+        self._begun: Statement | None = None
         self.firing = int(self._db.execute("SELECT coalesce(max(id), 0) FROM firings").fetchone()[0])
-        self.found = last_known(find_last(self._db), self.lockout_file.found)
+        known = file.found
+        if file.damaged and self.lockout_file.found is None:  # nobody knows what was going on: something may burn
+            known = Found(0, State.BURN_DOWN, 0.0, None)
+        self.found = last_known(known, self.lockout_file.found)
         self.shift_s = 0.0
         """What this firing's clock is ahead of the rig's, after the board was started afresh, s."""
         self._statements: list[Statement] = []
@@ -82,7 +89,7 @@ class Record:
     @property
     def trouble(self) -> str | None:
         """What keeps the record or the lock-out file from being written; None while both are."""
-        return self.lockout_file.trouble or self._trouble
+        return self.lockout_file.trouble or self._trouble or self._aside
 
     def context(self, rehearsal: bool) -> Context:
         """What the status tells of the record."""
@@ -93,6 +100,8 @@ class Record:
     def offer(self, row: Row, before: Memory, after: Memory) -> None:
         """Take one scan's row. Keeps a reading on the beat, and every event at once."""
         self.lockout_file.offer(after, row.readings.utc_s)
+        if self._aside is not None:
+            self._tell_aside(row.now_s)
         if after.beat is not before.beat or row.wish.answers or after.alarms is not before.alarms:
             self._put_events(row, before, after)
         if after.beat.at_s == row.now_s and after.beat.course.state not in UNRECORDED:
@@ -102,6 +111,12 @@ class Record:
         elif row.now_s - self._batch_began_s >= self._batch_s or after.lockout is not before.lockout:
             self._hand_over()
             self._batch_began_s = row.now_s
+
+    def _tell_aside(self, now_s: float) -> None:
+        if self._aside_until_s is None:
+            self._aside_until_s = now_s + TELL_ASIDE_S
+        elif now_s >= self._aside_until_s:
+            self._aside = None
 
     def begin(self, memory: Memory, readings: Readings) -> None:
         """Keep that the daemon started, and what it found. Called once, before the first scan."""
@@ -144,7 +159,8 @@ class Record:
             self.firing += 1
             settings, plan = after.settings.model_dump_json(exclude={"record", "channel"}), after.plan
             begun = (self.firing, row.readings.utc_s, plan.name, plan.text, self.rig, settings)
-            self._statements.append((PUT_FIRING, begun))
+            self._begun = (PUT_FIRING, begun)
+            self._statements.append(self._begun)
         for event in events_of(row, before, after):
             self._put_event(row.readings.now_s, row.readings.utc_s, event)
 
@@ -168,18 +184,32 @@ class Record:
         while (fresh := self._queue.get()) is not None:
             batch, late = [*late, *fresh], []
             try:
+                self._look_at_file()
                 self._db.execute("BEGIN")
                 for sql, rows in merged_statements(batch):
                     self._db.execute(sql, rows)
                 self._db.execute("COMMIT")
                 if not self.dropped:
                     self._trouble = None
-            except (sqlite3.Error, ValueError) as fault:
+            except (sqlite3.Error, ValueError, OSError) as fault:
                 self._trouble = f"the record can't be written: {fault}"
-                if isinstance(fault, sqlite3.OperationalError):  # a full or busy disk: the next try has it too
+                # a full or busy disk: the next try has it too
+                if isinstance(fault, sqlite3.OperationalError | OSError):
                     late = batch[-MOST_LATE:]
                 if self._db.in_transaction:
                     self._db.execute("ROLLBACK")
+
+    def _look_at_file(self) -> None:
+        """Begin a fresh file where somebody has deleted or replaced it. Raises OSError and sqlite3.Error."""
+        if identity(self.path) == self._identity:
+            return
+        self._aside_until_s = None
+        self._aside = f"the file {self.path} was deleted or replaced while it was written; it goes on in what is there"
+        file = open_file(self.path, "FULL" if self._batch_s <= BATCH_S else "NORMAL")
+        self._db.close()
+        self._db, self._identity = file.db, identity(self.path)
+        if self._begun is not None:
+            self._db.execute(*self._begun)
 
     def close(self) -> None:
         """Write what is left and close the files."""
@@ -190,6 +220,15 @@ class Record:
         self._db.execute("PRAGMA wal_checkpoint(TRUNCATE)")
         self._db.close()
         os.close(self._held)
+
+
+def identity(path: Path) -> tuple[int, int] | None:
+    """Which file is at the path; None where there is none."""
+    try:
+        found = path.stat()
+    except FileNotFoundError:
+        return None
+    return found.st_dev, found.st_ino
 
 
 def merged_statements(batch: list[Statement]) -> Iterator[Statement]:

@@ -6,6 +6,10 @@ import sqlite3
 
 from daemon.window import RECORDED
 
+VERSION = 1
+"""`PRAGMA user_version`. Files from before it was kept have 0. It goes up when something is renamed or changes its
+meaning, and `prepare` takes older files over. A column that is only added needs no new version."""
+TABLE_NAMES = frozenset({"firings", "readings", "events"})
 EVENT = {
     "firing": "INTEGER", "now_s": "REAL", "utc_s": "REAL", "kind": "TEXT", "cause": "TEXT", "happened": "TEXT",
     "did": "TEXT", "do_next": "TEXT", "value": "REAL", "value_limit": "REAL", "unit": "TEXT",
@@ -25,7 +29,7 @@ RENAMED = {
     "draught_aim_pa": "draught_setpoint_pa", "taught_factor": "air_factor", "air_spread_frac": "air_std_frac",
 }  # fmt: skip
 """Columns of a reading that had another name in files of version 0.1."""
-PUT_FIRING = "INSERT INTO firings VALUES (?, ?, ?, ?, ?, ?)"
+PUT_FIRING = "INSERT OR IGNORE INTO firings VALUES (?, ?, ?, ?, ?, ?)"
 
 
 def put(verb: str, table: str, names: dict[str, str]) -> str:
@@ -38,13 +42,17 @@ PUT_EVENT = put("INSERT", "events", EVENT)
 
 
 def prepare(db: sqlite3.Connection) -> None:
-    """Make the tables, and give an older file the names and the columns that it lacks. Raises sqlite3.Error."""
+    """Make the tables, and give an older file the names and the columns that it lacks. Raises sqlite3.Error.
+
+    Each step can be done again: a power cut in the middle leaves a file that the next start takes over.
+    """
     db.executescript(TABLES)
     for name in columns_of(db, "readings") & RENAMED.keys():
         db.execute(f"ALTER TABLE readings RENAME COLUMN {name} TO {RENAMED[name]}")
     for table, columns in (("readings", READING), ("events", EVENT)):
         for name in columns.keys() - columns_of(db, table):
             db.execute(f"ALTER TABLE {table} ADD COLUMN {name} {columns[name]}")
+    db.execute(f"PRAGMA user_version={VERSION}")
 
 
 def columns_of(db: sqlite3.Connection, table: str) -> set[str]:
