@@ -11,7 +11,7 @@ from enum import Enum
 
 from daemon.control.setpoint import hold_c
 from daemon.plans.plan import StageKind
-from hardware.port import NOT_FITTED, Readings, Temperature
+from hardware.port import NOT_FITTED, Draught, Readings, Temperature
 
 
 class State(Enum):
@@ -97,6 +97,8 @@ class Course:
     """
     waits: bool = False
     """The plan waits for the kiln, which can't climb as fast as asked."""
+    still_pa: float | None = None
+    """What the gauge read with the fan still, before the purge; None where it could not be read."""
     aired_s: float = 0.0
     """While the fire is proven: for how long air was."""
     start_c: float | None = None
@@ -128,8 +130,24 @@ def has_airflow(readings: Readings, least_pa: float) -> bool:
     """Airflow is proven by the switch; where none is fitted by the draught; where neither is, by nothing."""
     if readings.airflow_proven is not NOT_FITTED:
         return readings.airflow_proven
-    pa = getattr(readings.draught, "value_pa", None)
+    pa = draught_pa(readings)
     return pa is not None and pa >= least_pa
+
+
+def air_follows_fan(course: Course, readings: Readings, least_pa: float) -> bool:
+    """Whether the purge's air is proven: by the switch, or by a gauge that has risen since the fan stood still.
+
+    A gauge that is stuck at a plausible draught proves nothing.
+    """
+    if readings.airflow_proven is not NOT_FITTED:
+        return readings.airflow_proven
+    pa = draught_pa(readings)
+    return pa is not None and course.still_pa is not None and pa >= least_pa and pa - course.still_pa >= least_pa
+
+
+def draught_pa(readings: Readings) -> float | None:
+    """The gauge, or None where it isn't fitted or can't be believed."""
+    return readings.draught.value_pa if isinstance(readings.draught, Draught) else None
 
 
 def chamber_c(readings: Readings) -> float | None:

@@ -9,7 +9,17 @@ from daemon.control.feed import FeedLimit
 from daemon.control.setpoint import end_c, slope_k_per_s
 from daemon.course.asks import Word
 from daemon.course.resume import resume
-from daemon.course.state import FIRE, STATE_OF_KIND, Course, S, chamber_c, enter, has_airflow
+from daemon.course.state import (
+    FIRE,
+    STATE_OF_KIND,
+    Course,
+    S,
+    air_follows_fan,
+    chamber_c,
+    draught_pa,
+    enter,
+    has_airflow,
+)
 from daemon.plans.heat_work import climb_work_s, work_s
 from daemon.plans.plan import Stage, StageKind
 from daemon.settings import LimitsTable
@@ -53,11 +63,13 @@ def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s
         case state if Word.BURN_DOWN in words and state in FIRE | {S.LIT_BY_HAND}:
             return enter(course, S.BURN_DOWN, now_s)
         case S.COLD | S.FINISHED | S.COOLING if Word.MADE_READY in words and chamber_c(readings) is not None:
-            return Course(S.MADE_READY, now_s)
+            return Course(S.MADE_READY, now_s, still_pa=draught_pa(readings))
         case S.COOLING if basis.steady_c is not None and basis.steady_c < limits.cold_c:
             return enter(course, S.FINISHED, now_s)
         case S.MADE_READY if Word.BEGIN in words:
             return replace(course, state=S.PURGE, since_s=now_s, begun_s=now_s, counted_s=0.0)
+        case S.MADE_READY:
+            return replace(course, still_pa=draught_pa(readings))
         case S.PURGE:
             return purge(course, readings, dt_s, basis)
         case S.LIT_BY_HAND if Word.LIT in words:
@@ -78,12 +90,12 @@ def next_course(course: Course, readings: Readings, words: frozenset[Word], dt_s
 
 
 def purge(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Course:
-    """Purge time counts only while airflow is proven, and starts again when it is lost.
+    """Purge time counts only while air is proven to follow the fan, and starts again when it is lost.
 
     It doesn't end while nothing can be written: nothing is lit that a restart would forget.
     """
     setup = basis.setup
-    if not has_airflow(readings, setup.settings.limits.draught_least_pa):
+    if not air_follows_fan(course, readings, setup.settings.limits.draught_least_pa):
         return course if course.counted_s == 0 else replace(course, counted_s=0.0)
     counted_s = course.counted_s + dt_s
     dark = course.eye_was_dark or readings.flame_seen is False

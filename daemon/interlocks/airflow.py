@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from daemon.beat import Beat
 from daemon.control.feed import FeedLimit
-from daemon.course.state import has_airflow
+from daemon.course.state import State, air_follows_fan, has_airflow
 from daemon.interlocks.interlock import Evidence
 from daemon.interlocks.likeliest import air_seen
 from daemon.interlocks.scene import Scene
@@ -49,9 +49,20 @@ def fan_idle(scene: Scene) -> Evidence | None:
         return None
     if scene.readings.airflow_proven is NOT_FITTED and not isinstance(scene.readings.draught, Draught):
         return None  # nothing tells; the interlocks of airflow see to that
-    if has_airflow(scene.readings, limits.draught_least_pa):
+    course, draught, unit = scene.beat.course, scene.readings.draught, scene.plan.draught
+    purges = course.state is State.PURGE
+    proven = (
+        air_follows_fan(course, scene.readings, limits.draught_least_pa)
+        if purges
+        else has_airflow(scene.readings, limits.draught_least_pa)
+    )
+    if proven:
         return None
-    return Evidence(f"fan at {fan_frac * 100:.0f} %", fan_frac)
+    words = f"fan at {fan_frac * 100:.0f} %"
+    if purges and isinstance(draught, Draught) and course.still_pa is not None:
+        words += f", and the gauge reads {words_draught(draught.value_pa, unit)}; with the fan still it read "
+        words += words_draught(course.still_pa, unit)
+    return Evidence(words, fan_frac)
 
 
 def air_low(scene: Scene) -> Evidence | None:

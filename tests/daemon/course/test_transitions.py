@@ -485,3 +485,25 @@ def test_a_burn_down_does_not_end_while_flame_is_seen_whoever_says_so_and_howeve
         assert kiln.run(60).scan(Word.HERE).state is State.BURN_DOWN  # the longest time is 2 minutes here
     kiln.rig.show(flame_seen=False)
     assert kiln.run(2).state is State.COOLING
+
+
+@pytest.mark.parametrize(("still_pa", "blown_pa", "lit"), [(20.0, 20.0, False), (20.0, 21.5, False), (18.0, 20.0, True),
+                                                          (0.0, 1.9, False), (-4.0, 2.0, True)])  # fmt: skip
+def test_without_a_switch_the_purge_counts_only_a_gauge_that_follows_the_fan(
+    still_pa: float, blown_pa: float, lit: bool
+) -> None:
+    """A gauge that is stuck reads the same with the fan still and at full speed; 2 Pa are the least that counts."""
+    kiln = cold_kiln()
+
+    def gauge(rig: FakeRig, dt_s: float) -> None:
+        blows = isinstance(rig.wanted.fan_frac, float) and rig.wanted.fan_frac > 0
+        rig.show(airflow_proven=NOT_FITTED)
+        rig.gauge(blown_pa if blows else still_pa)
+
+    kiln.rig.live = gauge
+    kiln.run(3).scan(Word.MADE_READY).run(5).scan(Word.BEGIN).run(30)
+    assert kiln.state is (State.LIT_BY_HAND if lit else State.LOCKED_OUT)
+    if not lit:
+        assert kiln.first_out is Cause.FAN_IDLE
+        assert kiln.memory.lockout is not None
+        assert "with the fan still it read" in kiln.memory.lockout.first_out.notice.happened
