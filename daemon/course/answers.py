@@ -10,10 +10,10 @@ from typing import NamedTuple
 
 from daemon.course.asks import Answer, Ask, Word
 from daemon.course.resume import why_not_resume
-from daemon.course.state import Course, State, chamber_c
+from daemon.course.state import Course, State, chamber_c, draught_pa
 from daemon.setup import Setup
-from daemon.units import words_temperature
-from hardware.port import Readings
+from daemon.units import words_draught, words_temperature
+from hardware.port import NOT_FITTED, Readings
 
 
 class Circumstances(NamedTuple):
@@ -36,6 +36,8 @@ def answer(ask: Ask, readings: Readings, at: Circumstances) -> Answer:
     wanted = wanted_words(at)
     why = why_unready(readings, at) if ask.word in (Word.MADE_READY, Word.BEGIN) and ask.word in wanted else None
     if why is not None:
+        return Answer(ask, False, why)
+    if ask.word is Word.LIT and ask.word in wanted and (why := why_gauge_lies(readings, at)) is not None:
         return Answer(ask, False, why)
     if ask.word is Word.RESUME and (why := why_not_resume(at.course, readings, at.setup)) is not None:
         return Answer(ask, False, why)
@@ -60,6 +62,22 @@ def why_unready(readings: Readings, at: Circumstances) -> str | None:
     if at.course.state is State.MADE_READY and at.fan_still and readings.airflow_proven is True:
         return "the airflow switch is closed though the fan stands still: it would prove nothing; look at the switch"
     return None
+
+
+def why_gauge_lies(readings: Readings, at: Circumstances) -> str | None:
+    """What stands against a gauge that alone proves the air: it reads with the fan still what it read in the purge.
+
+    Half of the rise is enough of a fall: over lit charcoal the kiln begins to draw by itself.
+    """
+    blown_pa, pa = at.course.blown_pa, draught_pa(readings)
+    if readings.airflow_proven is not NOT_FITTED or not at.fan_still or blown_pa is None or pa is None:
+        return None
+    if blown_pa - pa >= at.setup.settings.limits.draught_least_pa / 2:
+        return None
+    words = words_draught(pa, at.setup.plan.draught)
+    return (
+        f"the gauge reads {words} with the fan still, as in the purge: it would prove nothing; look at it and its hose"
+    )
 
 
 def wanted_words(at: Circumstances) -> tuple[Word, ...]:

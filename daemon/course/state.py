@@ -99,6 +99,8 @@ class Course:
     """The plan waits for the kiln, which can't climb as fast as asked."""
     still_pa: float | None = None
     """What the gauge read with the fan still, before the purge; None where it could not be read."""
+    blown_pa: float | None = None
+    """What the gauge read when the purge was done."""
     aired_s: float = 0.0
     """While the fire is proven: for how long air was."""
     start_c: float | None = None

@@ -100,7 +100,10 @@ def purge(course: Course, readings: Readings, dt_s: float, basis: Basis) -> Cour
     counted_s = course.counted_s + dt_s
     dark = course.eye_was_dark or readings.flame_seen is False
     if counted_s >= setup.settings.purge_s and basis.recorded:
-        return replace(course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark)
+        return replace(
+            course, state=S.LIT_BY_HAND, since_s=readings.now_s, counted_s=0.0, lit=True, eye_was_dark=dark,
+            blown_pa=draught_pa(readings),
+        )  # fmt: skip
     return replace(course, counted_s=counted_s, eye_was_dark=dark)
 
 

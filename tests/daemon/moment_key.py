@@ -102,7 +102,7 @@ LEFT_OFF = of(
 COURSE = of(
     Course, state=same, since_s=age(8), stage=same, stage_since_s=age(7), begun_s=left_out, setpoint_c=about(10),
     target_c=about(10), counted_s=about(1, 7), owed_s=left_out, waits=same, still_pa=about(10), aired_s=about(1, 3),
-    start_c=about(10),
+    start_c=about(10), blown_pa=left_out,
     start_flue_c=left_out,
     lit=same, eye_was_dark=same, left_off=LEFT_OFF,
 )  # fmt: skip
