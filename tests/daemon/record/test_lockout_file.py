@@ -36,6 +36,7 @@ from daemon.record.lockout_file import (
 from daemon.record.start import first_memory
 from daemon.setup import setup_of
 from hardware.port import Readings
+from tests.bench.lockout_kills import kill_once
 from tests.daemon.house import UTC_AT_0_S, Kiln, cold_kiln, good_readings, short_plan, short_settings
 from tests.daemon.record.test_record import Copying
 
@@ -211,6 +212,14 @@ def test_after_a_thousand_kills_with_failing_writes_no_fire_is_forgotten(torn: b
             assert again.beat.course.left_off is None
     assert burnt > 150
     assert locked > 5
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", range(3))
+def test_a_writer_that_is_killed_on_a_failing_disk_leaves_a_whole_file(seed: int, tmp_path: Path) -> None:
+    """A thousand of them: `python -m tests.bench.lockout_kills`."""
+    _, wrong = kill_once(tmp_path, seed, "spawn")
+    assert wrong == []
 
 
 @pytest.mark.parametrize("step", ["open", "write", "fsync", "replace"])
