@@ -99,11 +99,11 @@ def test_a_file_put_aside_becomes_an_alarm_that_stays_until_it_is_seen(tmp_path:
     assert len(told) == 1 and "r.damaged-1.sqlite" in told[0].notice.happened
 
 
-def test_a_damaged_record_without_a_lockout_file_counts_as_a_fire(tmp_path: Path) -> None:
+def test_a_damaged_record_without_a_lockout_file_is_a_lockout(tmp_path: Path) -> None:
     (tmp_path / "r.sqlite").write_bytes(b"x" * 5000)
     record = Record(tmp_path / "r.sqlite", "fake")
     record.close()
-    assert record.found is not None and record.found.state is State.BURN_DOWN
+    assert record.found is not None and record.found.state is State.LOCKED_OUT
 
 
 def test_a_file_deleted_during_a_firing_is_begun_again_and_control_is_unmoved(tmp_path: Path) -> None:
