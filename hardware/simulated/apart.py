@@ -1,6 +1,6 @@
 """The simulated kiln in a process of its own, so that whoever drives it can be killed while it lives on.
 
-    python -m hardware.simulated.apart --socket /tmp/kiln.sock --seed 1
+    python -m hardware.simulated.apart --socket kiln.sock --seed 1
 
 serves it in real time; the rig `hardware.simulated.apart:open_rig` with the option `socket` drives it with the shipped
 drivers. `hardware.simulated.observer` looks at it from outside.
