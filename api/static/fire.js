@@ -15,7 +15,7 @@ const LIMITS = {
   "feed ceiling": "held back: the auger turns as much as it may",
   "waits for the air": "held back: the air can burn no more",
   "no gauge tells the air": "held back: without a gauge nobody knows the air",
-  "held: the auger does not turn": "held: the auger does not turn",
+  "held: the auger does not turn": "left as it was: the auger does not turn",
   "waits for the embers": "held back: the embers take no more yet",
   "asks the fire: does the kiln get warmer?": "a little more for a minute: does the kiln get warmer by it?",
   "held: the chamber can't be read": "left as it was: the chamber can’t be read",

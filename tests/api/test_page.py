@@ -269,7 +269,7 @@ def test_a_trip_stands_first_with_what_to_do(house: House, browser: Browser) -> 
         cards = seen.page.locator("#notices .card")
         expect(cards).to_have_count(4)
         expect(cards.nth(0)).to_contain_text("came first")
-        expect(cards.nth(0)).to_contain_text("Airflow lost: the airflow switch is open.")
+        expect(cards.nth(0)).to_contain_text("Airflow lost: the airflow switch is open; the fan is driven at 100 %")
         expect(cards.nth(0)).to_contain_text("Look at the fan, the damper and the flue")
         expect(cards.nth(0).locator(".standing")).to_have_text("latched until the reset")
         expect(cards.nth(0).locator(".since")).to_have_text("for 1 min")  # 89.9 s

@@ -104,6 +104,7 @@ WORDS_OF_LIMIT = {
     FeedLimit.UNGAUGED: "held back: without a gauge nobody knows the air",
     FeedLimit.EMBERS: "held back: the embers take no more yet",
     FeedLimit.ASKS: "a little more for a minute: does the kiln get warmer by it?",
+    FeedLimit.JAM: "left as it was: the auger does not turn",
     FeedLimit.BLIND: "left as it was: the chamber can’t be read",
 }
 
